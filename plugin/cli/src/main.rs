@@ -1,0 +1,2 @@
+//! The barform command.
+fn main() {}
