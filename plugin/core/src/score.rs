@@ -18,7 +18,7 @@ pub use document::Document;
 pub use error::{Place, ScoreError};
 pub use form::{FormItem, Overrides, Rate};
 pub use limits::{
-    MAX_CELLS, MAX_DEPTH, MAX_FILE_BYTES, MAX_PLACEMENTS, MAX_REPEATS, MAX_STROKES,
+    MAX_CELLS, MAX_DEPTH, MAX_FILE_BYTES, MAX_OSTINATOS, MAX_PLACEMENTS, MAX_REPEATS, MAX_STROKES,
 };
 pub use model::{
     CellDef, Ostinato, Score, Section, StickSlot, StickToken, VoiceSlot, VoiceToken, Voicing,

@@ -59,6 +59,7 @@ pub struct Lane {
     pub role: LaneRole,
     /// Length of the cycle.
     pub cycle: Beats,
+    cycle_beats: f64,
     /// Main strokes.
     pub main: Track,
     /// For each main stroke: which place (form lane) it stands in, or 0.
@@ -79,12 +80,20 @@ impl Lane {
         Lane {
             role,
             cycle,
+            cycle_beats: cycle.to_f64(),
             main: Track::default(),
             place: Vec::new(),
             slot: Vec::new(),
             graces: Default::default(),
             bounces: Default::default(),
         }
+    }
+}
+
+impl Lane {
+    /// Length of the cycle in beats, as the player uses it.
+    pub fn cycle_beats(&self) -> f64 {
+        self.cycle_beats
     }
 }
 

@@ -1,0 +1,426 @@
+//! The player itself: one block in, events out.
+
+use std::sync::Arc;
+
+use super::line::{Follow, Line};
+use super::live::{Live, Stretch};
+use super::sounding::Sounding;
+use super::stream::{Mapping, Part, Stream};
+use super::{Event, Loop, Quantise, Settings, Transport};
+use crate::music::{Graces, Velocity};
+use crate::score::{MAX_OSTINATOS, Rate};
+use crate::timeline::{BOUNCES, LaneRole, Note, Timeline};
+
+/// Half a sample: a stroke belongs to the block that holds its nearest sample.
+/// The little more makes ties go up even where `f64` rounds them down.
+const HALF_SAMPLE: f64 = 0.5 + TIE;
+
+/// In samples; below what a host's report resolves.
+const TIE: f64 = 1e-6;
+
+/// Host positions beyond this many beats (some forty years) are not played.
+const MAX_POSITION_BEATS: f64 = 1e9;
+
+/// Tracks of one lane.
+const PARTS: usize = 1 + Graces::MAX + BOUNCES;
+
+/// Form, click and ostinatos, and two letters by key.
+const MAX_STREAMS: usize = (2 + MAX_OSTINATOS + 2) * PARTS;
+
+/// Each bounce of a buzz stroke is this much softer than the one before.
+/// Common practice, no source.
+const BOUNCE_FADE: f64 = 0.78;
+
+/// A letter's stretch is kept this long after its end, so that grace notes and
+/// bounces of the form around it are still judged by it.
+const KEEP_BEATS: f64 = 8.0;
+
+/// What the reading of all streams depends on; a change means a new look-up.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Layout {
+    start_beats: f64,
+    rate: Rate,
+    repeat: bool,
+    cycle: Option<Loop>,
+}
+
+/// Plays one timeline. Made on any thread, used on the audio thread.
+#[derive(Debug)]
+pub struct Player {
+    timeline: Option<Arc<Timeline>>,
+    sample_rate: f64,
+    line: Option<Line>,
+    /// Samples processed so far.
+    clock: u64,
+    sounding: Sounding,
+    silence: bool,
+    streams: Vec<Stream>,
+    /// Mapping of form, ostinatos and click, then of the two letters by key.
+    maps: [Mapping; 3],
+    layout: Option<Layout>,
+    /// Beats per sample, grace and buzz times that the leads were worked out
+    /// with.
+    leads_for: (f64, f64, f64),
+    live: Live,
+    /// No stream has anything to say before this, in unwrapped beats.
+    quiet_until: f64,
+    /// Main strokes before this are done, in unwrapped beats.
+    done: f64,
+    /// Where the run began; nothing earlier belongs to it.
+    floor: f64,
+}
+
+impl Default for Player {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl Player {
+    /// A player with nothing to play, at 48 kHz. Allocates all it will need.
+    pub fn new() -> Player {
+        let map = Mapping { origin: 0.0, stretch: 1.0, until: f64::INFINITY, cycle: None };
+        Player {
+            timeline: None,
+            sample_rate: 48_000.0,
+            line: None,
+            clock: 0,
+            sounding: Sounding::new(),
+            silence: false,
+            streams: Vec::with_capacity(MAX_STREAMS),
+            maps: [map; 3],
+            layout: None,
+            leads_for: (0.0, 0.0, 0.0),
+            live: Live::default(),
+            quiet_until: f64::NEG_INFINITY,
+            done: 0.0,
+            floor: 0.0,
+        }
+    }
+
+    /// Sets the sample rate in Hz, above zero. A run in progress starts anew.
+    pub fn set_sample_rate(&mut self, hz: f64) {
+        self.sample_rate = hz;
+        self.line = None;
+    }
+
+    /// Plays another timeline from the next block on and returns the one
+    /// before, to be dropped elsewhere. Notes that sound end in their time.
+    /// Letters held by key are let go: the other score may not have them.
+    pub fn set_timeline(&mut self, timeline: Option<Arc<Timeline>>) -> Option<Arc<Timeline>> {
+        let old = std::mem::replace(&mut self.timeline, timeline);
+        self.live.clear();
+        self.rebuild_streams();
+        old
+    }
+
+    /// Ends every sounding note at the start of the next block.
+    pub fn silence(&mut self) {
+        self.silence = true;
+    }
+
+    /// Position in the form, in beats from its start, at the next block's
+    /// first sample; `None` when time stands or outside of the form.
+    pub fn position_beats(&self) -> Option<f64> {
+        let (line, timeline) = (self.line.as_ref()?, self.timeline.as_ref()?);
+        let map = &self.maps[0];
+        let beats = (line.now() - map.origin) / map.stretch;
+        let length = timeline.form().cycle_beats();
+        if beats < 0.0 || line.now() >= map.until { None } else { Some(beats % length) }
+    }
+
+    /// The letter that a key plays now.
+    pub fn live_letter(&self) -> Option<usize> {
+        self.live.letter_at(self.line.as_ref()?.now())
+    }
+
+    /// A key for letter number `letter` goes down `offset` samples into the
+    /// coming block: the letter takes the form's place from the next beat or
+    /// bar line on. Does nothing while time stands.
+    pub fn letter_down(&mut self, letter: usize, offset: u32, quantise: Quantise) {
+        let Some((now, from)) = self.boundary(offset, quantise) else { return };
+        let Some(lane) = self.timeline.as_ref().and_then(|t| t.letter_lane(letter)) else {
+            return;
+        };
+        self.live.press(Stretch { letter, lane, from, until: f64::INFINITY }, now);
+        self.rebuild_streams();
+    }
+
+    /// The key of letter number `letter` goes up: the form comes back at the
+    /// next beat or bar line.
+    pub fn letter_up(&mut self, letter: usize, offset: u32, quantise: Quantise) {
+        let Some((now, until)) = self.boundary(offset, quantise) else { return };
+        self.live.release(letter, until, now);
+        self.rebuild_streams();
+    }
+
+    /// Plays one block of `frames` samples. Events come in order of their
+    /// offset, a note's end before another's start at the same sample.
+    pub fn process(
+        &mut self,
+        transport: &Transport,
+        settings: &Settings,
+        frames: u32,
+        sink: &mut impl FnMut(Event),
+    ) {
+        if frames == 0 {
+            return;
+        }
+        let rolls = transport.playing
+            && transport.tempo_bpm > 0.0
+            && transport.tempo_bpm.is_finite()
+            && transport.position_beats.abs() <= MAX_POSITION_BEATS;
+        if std::mem::take(&mut self.silence) || (!rolls && self.line.is_some()) {
+            self.sounding.end_all(sink);
+        }
+        if rolls {
+            self.roll(transport, settings, frames, sink);
+        } else {
+            self.line = None;
+            self.live.clear();
+            self.sounding.end_all(sink);
+        }
+        self.clock += u64::from(frames);
+    }
+
+    fn roll(
+        &mut self,
+        transport: &Transport,
+        settings: &Settings,
+        frames: u32,
+        sink: &mut impl FnMut(Event),
+    ) {
+        let per_sample = transport.tempo_bpm / (60.0 * self.sample_rate);
+        // A loop shorter than a sample cannot be followed.
+        let cycle = transport.cycle.filter(|c| c.end_beats - c.start_beats >= per_sample);
+        let reported = transport.position_beats;
+        let on = match &mut self.line {
+            Some(line) => line.follow(reported, per_sample, cycle) == Follow::On,
+            None => false,
+        };
+        if !on {
+            self.begin(reported, per_sample, sink);
+        }
+        let Some(line) = &self.line else { return };
+        let (start, end) = (line.now(), line.at(frames));
+        // Behind its end a loop is not entered again.
+        let cycle = cycle.filter(|c| start < c.end_beats);
+        let layout = Layout {
+            start_beats: settings.start_beats,
+            rate: settings.rate,
+            repeat: settings.repeat,
+            cycle,
+        };
+        self.update_leads(per_sample, settings);
+        if self.layout != Some(layout) {
+            self.lay_out(layout);
+        }
+
+        let done = end - HALF_SAMPLE * per_sample;
+        let last_sample = self.clock + u64::from(frames) - 1;
+        if done > self.quiet_until {
+            self.play_until(done, start, per_sample, settings, frames, sink);
+        }
+        self.sounding.end_until(last_sample, self.clock, sink);
+        self.done = done;
+        if self.live.forget_before(start - KEEP_BEATS) {
+            self.rebuild_streams();
+        }
+        if let Some(line) = &mut self.line {
+            line.advance(frames);
+        }
+        if let Some(cycle) = cycle
+            && end >= cycle.end_beats
+        {
+            self.turn(end, cycle);
+        }
+    }
+
+    /// A run begins: at a start or after a jump.
+    fn begin(&mut self, beats: f64, per_sample: f64, sink: &mut impl FnMut(Event)) {
+        self.sounding.end_all(sink);
+        self.line = Some(Line::start(beats, per_sample));
+        self.live.clear();
+        self.floor = beats - HALF_SAMPLE * per_sample;
+        self.done = f64::NEG_INFINITY;
+        self.rebuild_streams();
+    }
+
+    /// Readers for form, ostinatos and click, and for letters by key. Their
+    /// places are looked up at the next block.
+    fn rebuild_streams(&mut self) {
+        self.streams.clear();
+        self.layout = None;
+        let Some(timeline) = &self.timeline else {
+            self.quiet_until = f64::INFINITY;
+            return;
+        };
+        let fixed = timeline.lanes.iter().enumerate();
+        let fixed = fixed.take_while(|(_, lane)| !matches!(lane.role, LaneRole::Letter(_)));
+        let by_key = self.live.stretches.iter().enumerate();
+        let by_key = by_key.filter_map(|(n, s)| s.as_ref().map(|s| (s.lane, n + 1)));
+        for (lane, map) in fixed.map(|(lane, _)| (lane, 0)).chain(by_key) {
+            for (part, track) in Part::of(&timeline.lanes[lane]) {
+                if !track.is_empty() && self.streams.len() < MAX_STREAMS {
+                    self.streams.push(Stream::new(lane, part, map));
+                }
+            }
+        }
+        self.leads_for = (0.0, 0.0, 0.0);
+    }
+
+    /// Grace and buzz times in beats follow the tempo.
+    fn update_leads(&mut self, per_sample: f64, settings: &Settings) {
+        let wanted = (per_sample, settings.grace_ms, settings.buzz_ms);
+        if self.leads_for == wanted {
+            return;
+        }
+        self.leads_for = wanted;
+        let beats_per_ms = per_sample * self.sample_rate / 1000.0;
+        for stream in &mut self.streams {
+            stream.lead = match stream.part {
+                Part::Main => 0.0,
+                Part::Grace(n) => (n + 1) as f64 * settings.grace_ms * beats_per_ms,
+                Part::Bounce(n) => -((n + 1) as f64) * settings.buzz_ms * beats_per_ms,
+            };
+        }
+        self.find_quiet();
+    }
+
+    /// Looks up every stream's place anew.
+    fn lay_out(&mut self, layout: Layout) {
+        self.layout = Some(layout);
+        let Some(timeline) = &self.timeline else { return };
+        let stretch = 1.0 / layout.rate.factor().to_f64();
+        let origin = layout.start_beats - timeline.pickup.to_f64() * stretch;
+        let until = if layout.repeat {
+            f64::INFINITY
+        } else {
+            origin + timeline.form().cycle_beats() * stretch
+        };
+        self.maps[0] = Mapping { origin, stretch, until, cycle: layout.cycle };
+        for (n, slot) in self.live.stretches.iter().enumerate() {
+            if let Some(s) = slot {
+                self.maps[n + 1] =
+                    Mapping { origin: s.from, stretch, until: s.until, cycle: None };
+            }
+        }
+        for stream in &mut self.streams {
+            let from = self.floor.max(self.done + stream.lead);
+            stream.seek(timeline, &self.maps[stream.map], from);
+        }
+        self.find_quiet();
+    }
+
+    fn find_quiet(&mut self) {
+        self.quiet_until = self.streams.iter().map(Stream::due).fold(f64::INFINITY, f64::min);
+    }
+
+    /// Plays all that is due before `done`, merging the streams in order.
+    fn play_until(
+        &mut self,
+        done: f64,
+        start: f64,
+        per_sample: f64,
+        settings: &Settings,
+        frames: u32,
+        sink: &mut impl FnMut(Event),
+    ) {
+        let Some(timeline) = &self.timeline else { return };
+        let gate = (settings.gate_ms * self.sample_rate / 1000.0).round().max(1.0) as u64;
+        let samples_per_beat = 1.0 / per_sample;
+        let buzz_beats = settings.buzz_ms * self.sample_rate / 1000.0 * per_sample;
+        loop {
+            let mut due = f64::INFINITY;
+            let mut first = None;
+            for (i, stream) in self.streams.iter().enumerate() {
+                if stream.due() < due {
+                    due = stream.due();
+                    first = Some(i);
+                }
+            }
+            self.quiet_until = due;
+            let Some(i) = first.filter(|_| due < done) else { return };
+            let stream = &mut self.streams[i];
+            let map = &self.maps[stream.map];
+            let track = stream.track(timeline);
+            let mut note = track.notes[stream.index()];
+            let mut plays = match timeline.lanes[stream.lane].role {
+                LaneRole::Form => !self.live.covers(stream.next) && heard(&note, settings),
+                LaneRole::Letter(_) => heard(&note, settings),
+                LaneRole::Ostinato(_) => !settings.mute.ostinato,
+                LaneRole::Click => !settings.mute.click,
+            };
+            if let Part::Bounce(n) = stream.part {
+                let room = f64::from(track.room[stream.index()]) * map.stretch;
+                plays &= (n + 1) as f64 * buzz_beats < room;
+                let velocity = f64::from(note.velocity.value());
+                note.velocity = Velocity::clamped(velocity * BOUNCE_FADE.powi(n as i32 + 1));
+            }
+            stream.advance(timeline, map);
+            if plays {
+                // Late ones (a grace note before the run began) come at once.
+                let offset = ((due - start) * samples_per_beat + HALF_SAMPLE).floor();
+                let offset = offset.clamp(0.0, f64::from(frames - 1)) as u32;
+                let sample = self.clock + u64::from(offset);
+                self.sounding.end_until(sample, self.clock, sink);
+                self.sounding.start(note, sample + gate, offset, sink);
+            }
+        }
+    }
+
+    /// The line has passed the loop's end: goes on at its start.
+    fn turn(&mut self, end: f64, cycle: Loop) {
+        let length = cycle.end_beats - cycle.start_beats;
+        // A block may be longer than the loop.
+        let turns = (((end - cycle.end_beats) / length).floor() + 1.0) as i64;
+        let Some(line) = &mut self.line else { return };
+        line.shift(-(turns as f64) * length);
+        self.done -= turns as f64 * length;
+        self.floor -= turns as f64 * length;
+        for _ in 0..turns {
+            self.live.turn(length);
+        }
+        for map in &mut self.maps[1..] {
+            map.origin -= turns as f64 * length;
+            map.until -= turns as f64 * length;
+        }
+        for stream in &mut self.streams {
+            stream.turn(turns, length);
+        }
+        self.find_quiet();
+    }
+
+    /// The present position and the next beat or bar line, unwrapped.
+    fn boundary(&self, offset: u32, quantise: Quantise) -> Option<(f64, f64)> {
+        let (line, timeline) = (self.line.as_ref()?, self.timeline.as_ref()?);
+        let layout = self.layout?;
+        let now = line.at(offset);
+        let map = &self.maps[0];
+        let next = match quantise {
+            Quantise::Beat => {
+                let beat = ((now - layout.start_beats) / map.stretch).ceil();
+                layout.start_beats + beat * map.stretch
+            }
+            Quantise::Bar => {
+                let beats = (now - map.origin) / map.stretch;
+                let length = timeline.form().cycle_beats();
+                let pass = (beats / length).floor().max(0.0);
+                let bars = &timeline.bars;
+                let bar = bars.partition_point(|b| b.start.to_f64() < beats - pass * length);
+                let at = bars.get(bar).map_or(length, |b| b.start.to_f64());
+                map.origin + (pass * length + at) * map.stretch
+            }
+        };
+        Some((now, next))
+    }
+}
+
+/// Whether hands or feet are muted.
+fn heard(note: &Note, settings: &Settings) -> bool {
+    match note.limb {
+        Some(limb) if limb.is_foot() => !settings.mute.feet,
+        Some(_) => !settings.mute.hands,
+        None => true,
+    }
+}

@@ -1,0 +1,3 @@
+//! x
+/// x
+pub struct CompileError;
