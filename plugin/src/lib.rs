@@ -1,1 +1,138 @@
-//! Plugin shell.
+//! Barform as a CLAP and VST3 instrument: lettered drum forms in the host's
+//! time.
+//!
+//! In: the host's transport, notes and parameters. Out: the form's strokes as
+//! notes, and the embedded kit as stereo audio. The story in the order the host
+//! tells it: the plugin is made with the embedded score, state is loaded, it is
+//! activated for a sample rate, reset, and asked for block after block; the
+//! editor comes and goes meanwhile on a thread of its own.
+//! Never here: music. That is all in `barform-core`; these files translate.
+
+pub mod editor;
+pub mod handover;
+pub mod params;
+pub mod process;
+pub mod state;
+
+use std::sync::Arc;
+
+use nice_plug::prelude::*;
+
+use crate::editor::BarformEditor;
+use crate::params::BarformParams;
+use crate::process::Engine;
+use crate::state::Session;
+
+/// The plugin.
+pub struct Barform {
+    /// What host, editor and audio thread share.
+    params: Arc<BarformParams>,
+    /// What the audio thread alone uses.
+    engine: Engine,
+}
+
+impl Default for Barform {
+    fn default() -> Self {
+        let params = Arc::new(BarformParams::new(Arc::new(Session::default())));
+        Barform {
+            engine: Engine::new(params.clone()),
+            params,
+        }
+    }
+}
+
+impl Plugin for Barform {
+    const NAME: &'static str = "Barform";
+    const VENDOR: &'static str = "Barform";
+    const URL: &'static str = "";
+    const EMAIL: &'static str = "";
+    const VERSION: &'static str = env!("CARGO_PKG_VERSION");
+
+    const AUDIO_IO_LAYOUTS: &'static [AudioIOLayout] = &[AudioIOLayout {
+        main_input_channels: None,
+        main_output_channels: NonZeroU32::new(2),
+        names: PortNames {
+            layout: Some("Stereo"),
+            main_output: Some("Kit"),
+            ..PortNames::const_default()
+        },
+        ..AudioIOLayout::const_default()
+    }];
+
+    // Controllers pass through as well as notes: the pedal of an electronic
+    // hi-hat is one. In VST3 that costs 2080 hidden parameters, the only way
+    // that format has.
+    const MIDI_INPUT: MidiConfig = MidiConfig::MidiCCs;
+    const MIDI_OUTPUT: MidiConfig = MidiConfig::MidiCCs;
+
+    type Editor = BarformEditor;
+    type SysExMessage = ();
+    type BackgroundTask = ();
+
+    fn params(&self) -> Arc<dyn Params> {
+        self.params.clone()
+    }
+
+    fn editor(&mut self, _async_executor: AsyncExecutor<Self>) -> Option<BarformEditor> {
+        None
+    }
+
+    fn filter_state(state: &mut PluginState) {
+        state::filter(state);
+    }
+
+    fn activate(
+        &mut self,
+        _audio_io_layout: &AudioIOLayout,
+        buffer_config: &BufferConfig,
+        _context: &mut impl ActivateContext<Self>,
+    ) -> bool {
+        self.engine.activate(f64::from(buffer_config.sample_rate));
+        true
+    }
+
+    fn reset(&mut self) {
+        self.engine.reset();
+    }
+
+    fn process(
+        &mut self,
+        buffer: &mut Buffer,
+        _aux: &mut AuxiliaryBuffers,
+        context: &mut impl ProcessContext<Self>,
+    ) -> ProcessStatus {
+        self.engine.process(buffer, context);
+        // Time may start to run at any block, with nothing coming in.
+        ProcessStatus::KeepAlive
+    }
+
+    fn deactivate(&mut self) {
+        self.engine.silence();
+    }
+}
+
+impl ClapPlugin for Barform {
+    const CLAP_ID: &'static str = "barform.barform";
+    const CLAP_DESCRIPTION: Option<&'static str> =
+        Some("Plays lettered drum forms in the host's time");
+    const CLAP_MANUAL_URL: Option<&'static str> = None;
+    const CLAP_SUPPORT_URL: Option<&'static str> = None;
+    const CLAP_FEATURES: &'static [ClapFeature] = &[
+        ClapFeature::Instrument,
+        ClapFeature::NoteEffect,
+        ClapFeature::Drum,
+        ClapFeature::Stereo,
+    ];
+}
+
+impl Vst3Plugin for Barform {
+    const VST3_CLASS_ID: [u8; 16] = *b"BarformLetterdAA";
+    const VST3_SUBCATEGORIES: &'static [Vst3SubCategory] = &[
+        Vst3SubCategory::Instrument,
+        Vst3SubCategory::Drum,
+        Vst3SubCategory::Stereo,
+    ];
+}
+
+nice_export_clap!(Barform);
+nice_export_vst3!(Barform);

@@ -1,0 +1,4 @@
+//! The window; a first stand-in without one.
+
+/// No window yet.
+pub type BarformEditor = ();

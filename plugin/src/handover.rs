@@ -1,0 +1,226 @@
+//! The hand-over between the main thread and the audio thread.
+//!
+//! In: compiled timelines from the main thread; play position and clock from
+//! the audio thread. Out: each to the other side. A timeline crosses as an
+//! `Arc` through a queue of one place, so the newest always wins, and the
+//! sender keeps a clone of each until the audio thread has let go of it: what
+//! is replaced is freed here, never there. Everything else is a single atomic
+//! value that may be missed without harm.
+//! Never here: a lock that the audio thread takes, an allocation or a free on
+//! the audio thread.
+
+use std::sync::atomic::{AtomicBool, AtomicI32, AtomicU8, Ordering::Relaxed};
+use std::sync::{Arc, Mutex, PoisonError};
+
+use atomic_float::AtomicF64;
+use barform_core::timeline::Timeline;
+use crossbeam::queue::ArrayQueue;
+
+/// Makes both ends.
+pub fn pair() -> (Sender, Receiver) {
+    let slot = Arc::new(ArrayQueue::new(1));
+    (
+        Sender {
+            slot: slot.clone(),
+            kept: Mutex::default(),
+        },
+        Receiver { slot },
+    )
+}
+
+/// The main thread's end.
+#[derive(Debug)]
+pub struct Sender {
+    slot: Arc<ArrayQueue<Arc<Timeline>>>,
+    /// All that the audio thread may still hold.
+    kept: Mutex<Vec<Arc<Timeline>>>,
+}
+
+impl Sender {
+    /// Hands over `timeline`; one that was not yet taken is dropped here.
+    pub fn send(&self, timeline: Arc<Timeline>) {
+        self.prune();
+        self.kept
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .push(timeline.clone());
+        drop(self.slot.force_push(timeline));
+    }
+
+    /// Frees what the audio thread has let go of; returns how many are kept.
+    pub fn prune(&self) -> usize {
+        let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.retain(|timeline| Arc::strong_count(timeline) > 1);
+        kept.len()
+    }
+}
+
+/// The audio thread's end.
+#[derive(Debug)]
+pub struct Receiver {
+    slot: Arc<ArrayQueue<Arc<Timeline>>>,
+}
+
+impl Receiver {
+    /// The newest timeline, if one has come since the last call. Dropping what
+    /// it replaces is safe on the audio thread: the sender still holds it.
+    pub fn take(&self) -> Option<Arc<Timeline>> {
+        if self.slot.is_empty() {
+            None
+        } else {
+            self.slot.pop()
+        }
+    }
+}
+
+/// Which clock rules.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[repr(u8)]
+pub enum Clock {
+    /// The host's transport.
+    Host = 0,
+    /// The own clock, by choice.
+    #[default]
+    Own = 1,
+    /// The own clock, because the host reports no position or no tempo.
+    OwnForWant = 2,
+}
+
+/// What the editor sees of the audio thread, and two wishes the other way.
+#[derive(Debug)]
+pub struct Live {
+    position: AtomicF64,
+    tempo: AtomicF64,
+    rolling: AtomicBool,
+    clock: AtomicU8,
+    letter: AtomicI32,
+    locate: AtomicF64,
+}
+
+impl Default for Live {
+    fn default() -> Self {
+        Live {
+            position: AtomicF64::new(f64::NAN),
+            tempo: AtomicF64::new(0.0),
+            rolling: AtomicBool::new(false),
+            clock: AtomicU8::new(Clock::Own as u8),
+            letter: AtomicI32::new(-1),
+            locate: AtomicF64::new(f64::NAN),
+        }
+    }
+}
+
+/// One reading of [`Live`].
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Reading {
+    /// Beats from the start of the form; `None` outside of it.
+    pub position_beats: Option<f64>,
+    /// Quarter-note beats per minute; 0 before the first block.
+    pub tempo_bpm: f64,
+    /// Whether time runs.
+    pub rolling: bool,
+    /// Which clock rules.
+    pub clock: Clock,
+    /// The letter played by key, as an index into the timeline's letters.
+    pub letter: Option<usize>,
+}
+
+impl Live {
+    /// Called by the audio thread at the end of each block.
+    pub fn publish(&self, reading: Reading) {
+        self.position
+            .store(reading.position_beats.unwrap_or(f64::NAN), Relaxed);
+        self.tempo.store(reading.tempo_bpm, Relaxed);
+        self.rolling.store(reading.rolling, Relaxed);
+        self.clock.store(reading.clock as u8, Relaxed);
+        let letter = reading
+            .letter
+            .and_then(|l| i32::try_from(l).ok())
+            .unwrap_or(-1);
+        self.letter.store(letter, Relaxed);
+    }
+
+    /// Called by the editor once a frame.
+    pub fn read(&self) -> Reading {
+        let position = self.position.load(Relaxed);
+        Reading {
+            position_beats: position.is_finite().then_some(position),
+            tempo_bpm: self.tempo.load(Relaxed),
+            rolling: self.rolling.load(Relaxed),
+            clock: match self.clock.load(Relaxed) {
+                0 => Clock::Host,
+                2 => Clock::OwnForWant,
+                _ => Clock::Own,
+            },
+            letter: usize::try_from(self.letter.load(Relaxed)).ok(),
+        }
+    }
+
+    /// Asks the own clock to go to `beats` from the start of the form.
+    pub fn locate(&self, beats: f64) {
+        self.locate.store(beats, Relaxed);
+    }
+
+    /// The last wish of [`Live::locate`], once. Reads before it writes: nearly
+    /// always there is none.
+    pub fn take_locate(&self) -> Option<f64> {
+        if self.locate.load(Relaxed).is_nan() {
+            return None;
+        }
+        let beats = self.locate.swap(f64::NAN, Relaxed);
+        beats.is_finite().then_some(beats)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use barform_core::score::Score;
+
+    fn timeline() -> Arc<Timeline> {
+        let score = Score::parse(barform_core::DEMO_SCORE, "demo").unwrap();
+        Arc::new(Timeline::compile(&score).unwrap())
+    }
+
+    #[test]
+    fn the_newest_timeline_wins_and_the_audio_side_never_holds_the_last_reference() {
+        let (sender, receiver) = pair();
+        sender.send(timeline());
+        sender.send(timeline());
+        let newest = receiver.take().unwrap();
+        assert!(receiver.take().is_none());
+        assert_eq!(sender.prune(), 1, "the one that was never taken is freed");
+        sender.send(timeline());
+        let old = std::mem::replace(&mut { newest }, receiver.take().unwrap());
+        assert!(
+            Arc::strong_count(&old) >= 2,
+            "dropping it here frees nothing"
+        );
+        drop(old);
+        assert_eq!(sender.prune(), 0, "no longer held by the audio side");
+    }
+
+    #[test]
+    fn a_wish_to_locate_is_granted_once() {
+        let live = Live::default();
+        assert_eq!(live.take_locate(), None);
+        live.locate(8.0);
+        assert_eq!(live.take_locate(), Some(8.0));
+        assert_eq!(live.take_locate(), None);
+    }
+
+    #[test]
+    fn what_is_published_is_read() {
+        let live = Live::default();
+        assert_eq!(live.read().position_beats, None);
+        let reading = Reading {
+            position_beats: Some(3.5),
+            tempo_bpm: 92.0,
+            rolling: true,
+            clock: Clock::OwnForWant,
+            letter: Some(2),
+        };
+        live.publish(reading);
+        assert_eq!(live.read(), reading);
+    }
+}

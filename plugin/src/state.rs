@@ -1,0 +1,448 @@
+//! What a host stores with a session: the score, its file, the look of the
+//! editor.
+//!
+//! In: the stored document from the host, score text from the editor. Out: the
+//! document to store, and a compiled timeline for the audio thread whenever the
+//! score changes. The document is versioned; [`read_document`] is the one place
+//! that knows old versions. A damaged or newer one is refused whole, with a
+//! message for the editor, and what was loaded before stays.
+//! Never here: a parameter's value, a window, the audio thread.
+
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+use barform_core::score::{Score, ScoreError};
+use barform_core::timeline::{CompileError, Timeline};
+use nice_plug::params::persist::PersistentField;
+use nice_plug::plugin::ParamValue;
+use nice_plug::prelude::{ParamPtr, Params, PluginState};
+use serde::{Deserialize, Serialize};
+
+use crate::handover::{self, Live, Receiver, Sender};
+use crate::params::BarformParams;
+
+/// Version of the document written today.
+pub const VERSION: u64 = 1;
+
+/// Key of the document among the host's stored fields.
+const FIELD: &str = "session";
+
+/// What a host stores: version 1, the only one so far.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Document {
+    /// Always [`VERSION`].
+    pub version: u64,
+    /// The score as text, comments and all.
+    pub score: String,
+    /// The score file last opened or saved, if any.
+    pub file: Option<String>,
+    /// The look of the editor.
+    pub editor: EditorPrefs,
+}
+
+/// The look of the editor.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct EditorPrefs {
+    /// Dark or light.
+    pub theme: Theme,
+    /// Width in points, before zoom.
+    pub width: u32,
+    /// Height in points, before zoom.
+    pub height: u32,
+    /// Zoom in percent.
+    pub zoom_percent: u32,
+}
+
+/// Dark or light.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Theme {
+    /// Light on dark, for a stage or a control room.
+    Dark,
+    /// Dark on light, for a classroom.
+    Light,
+}
+
+/// Smallest editor in points.
+pub const MIN_SIZE: (u32, u32) = (900, 560);
+/// Largest editor in points; more than any screen sold today.
+const MAX_SIZE: (u32, u32) = (7_680, 4_320);
+/// Smallest and largest zoom in percent.
+const ZOOM_RANGE: (u32, u32) = (50, 300);
+
+impl Default for EditorPrefs {
+    fn default() -> Self {
+        EditorPrefs {
+            theme: Theme::Dark,
+            width: 1_100,
+            height: 720,
+            zoom_percent: 100,
+        }
+    }
+}
+
+impl EditorPrefs {
+    fn clamped(self) -> Self {
+        EditorPrefs {
+            theme: self.theme,
+            width: self.width.clamp(MIN_SIZE.0, MAX_SIZE.0),
+            height: self.height.clamp(MIN_SIZE.1, MAX_SIZE.1),
+            zoom_percent: self.zoom_percent.clamp(ZOOM_RANGE.0, ZOOM_RANGE.1),
+        }
+    }
+}
+
+/// What passes through the framework's stored field.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+#[serde(untagged)]
+pub enum Stored {
+    /// A document; the only form that is ever saved.
+    Document(Document),
+    /// The message of a refusal, put there by [`filter`].
+    Refused {
+        /// What to tell the user.
+        refused: String,
+    },
+}
+
+/// What is wrong with a score text, for the editor.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Problem {
+    /// Line from 1; 0 if it is about no line.
+    pub line: usize,
+    /// Column in characters, from 1.
+    pub column: usize,
+    /// Bytes of the text it is about.
+    pub span: std::ops::Range<usize>,
+    /// What was read and what is allowed.
+    pub message: String,
+    /// The nearest mend, if there is one.
+    pub mend: Option<String>,
+}
+
+impl From<ScoreError> for Problem {
+    fn from(error: ScoreError) -> Problem {
+        let mend = error.mend().map(str::to_owned);
+        let mut message = error.kind.to_string();
+        // The mend is shown on a line of its own.
+        if let Some(mend) = &mend
+            && let Some(head) = message.strip_suffix(mend.as_str())
+        {
+            message = head.trim_end_matches([' ', ';']).to_owned();
+        }
+        Problem {
+            line: error.place.line as usize,
+            column: error.place.column as usize,
+            span: error.span,
+            message,
+            mend,
+        }
+    }
+}
+
+impl From<CompileError> for Problem {
+    fn from(error: CompileError) -> Problem {
+        match error {
+            CompileError::Score(error) => error.into(),
+            other => Problem {
+                line: 0,
+                column: 0,
+                span: 0..0,
+                message: other.to_string(),
+                mend: None,
+            },
+        }
+    }
+}
+
+/// A score text that can be played.
+#[derive(Debug, Clone)]
+pub struct Checked {
+    /// The text.
+    pub text: String,
+    /// What it says.
+    pub score: Arc<Score>,
+    /// Compiled.
+    pub timeline: Arc<Timeline>,
+}
+
+/// Reads and compiles a score. Takes up to a second for the largest; not for
+/// the audio thread.
+///
+/// # Errors
+/// The first [`Problem`].
+pub fn check(text: &str, file: &str) -> Result<Checked, Problem> {
+    let score = Score::parse(text, file)?;
+    let timeline = Timeline::compile(&score)?;
+    Ok(Checked {
+        text: text.to_owned(),
+        score: Arc::new(score),
+        timeline: Arc::new(timeline),
+    })
+}
+
+/// The session of one instance, shared by host, editor and audio hand-over.
+#[derive(Debug)]
+pub struct Session {
+    inner: Mutex<Inner>,
+    sender: Sender,
+    receiver: Mutex<Option<Receiver>>,
+    /// What the audio thread tells the editor.
+    pub live: Arc<Live>,
+    loads: AtomicU64,
+}
+
+#[derive(Debug)]
+struct Inner {
+    checked: Checked,
+    file: Option<String>,
+    prefs: EditorPrefs,
+    draft: Option<String>,
+    notice: Option<String>,
+}
+
+impl Default for Session {
+    /// The embedded score.
+    fn default() -> Self {
+        let (sender, receiver) = handover::pair();
+        let checked = check(barform_core::DEMO_SCORE, "demo.barform")
+            .expect("the embedded score is checked by a test");
+        sender.send(checked.timeline.clone());
+        Session {
+            inner: Mutex::new(Inner {
+                checked,
+                file: None,
+                prefs: EditorPrefs::default(),
+                draft: None,
+                notice: None,
+            }),
+            sender,
+            receiver: Mutex::new(Some(receiver)),
+            live: Arc::default(),
+            loads: AtomicU64::new(0),
+        }
+    }
+}
+
+impl Session {
+    fn lock(&self) -> MutexGuard<'_, Inner> {
+        self.inner.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// The audio thread's end of the hand-over, once.
+    pub fn take_receiver(&self) -> Option<Receiver> {
+        self.receiver
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .take()
+    }
+
+    /// The score that plays.
+    pub fn checked(&self) -> Checked {
+        self.lock().checked.clone()
+    }
+
+    /// Plays a checked score from the next block on.
+    pub fn accept(&self, checked: Checked) {
+        let timeline = checked.timeline.clone();
+        {
+            let mut inner = self.lock();
+            inner.checked = checked;
+            inner.draft = None;
+        }
+        self.sender.send(timeline);
+    }
+
+    /// The score file last opened or saved.
+    pub fn file(&self) -> Option<String> {
+        self.lock().file.clone()
+    }
+
+    /// Remembers the score file.
+    pub fn set_file(&self, file: Option<String>) {
+        self.lock().file = file;
+    }
+
+    /// The look of the editor.
+    pub fn prefs(&self) -> EditorPrefs {
+        self.lock().prefs
+    }
+
+    /// Remembers the look of the editor.
+    pub fn set_prefs(&self, prefs: EditorPrefs) {
+        self.lock().prefs = prefs.clamped();
+    }
+
+    /// Text in the editor that is not playing, kept while the window is closed.
+    pub fn draft(&self) -> Option<String> {
+        self.lock().draft.clone()
+    }
+
+    /// Keeps text that is not playing.
+    pub fn set_draft(&self, draft: Option<String>) {
+        self.lock().draft = draft;
+    }
+
+    /// A message that waits to be read: why stored state was refused.
+    pub fn notice(&self) -> Option<String> {
+        self.lock().notice.clone()
+    }
+
+    /// The message has been read.
+    pub fn dismiss_notice(&self) {
+        self.lock().notice = None;
+    }
+
+    /// Grows whenever the host loads a session, so that the editor looks anew.
+    pub fn loads(&self) -> u64 {
+        self.loads.load(Ordering::Acquire)
+    }
+
+    /// Frees timelines that the audio thread has let go of.
+    pub fn prune(&self) {
+        self.sender.prune();
+    }
+
+    /// The document to store.
+    pub fn document(&self) -> Document {
+        let inner = self.lock();
+        Document {
+            version: VERSION,
+            score: inner.checked.text.clone(),
+            file: inner.file.clone(),
+            editor: inner.prefs,
+        }
+    }
+
+    /// Loads a document, or keeps everything and remembers why not.
+    pub fn load(&self, stored: Stored) {
+        let refused = match stored {
+            Stored::Refused { refused } => Some(refused),
+            Stored::Document(document) => match check_document(&document) {
+                Err(refused) => Some(refused),
+                Ok(checked) => {
+                    let timeline = checked.timeline.clone();
+                    let mut inner = self.lock();
+                    *inner = Inner {
+                        checked,
+                        file: document.file,
+                        prefs: document.editor.clamped(),
+                        draft: None,
+                        notice: None,
+                    };
+                    drop(inner);
+                    self.sender.send(timeline);
+                    None
+                }
+            },
+        };
+        if refused.is_some() {
+            self.lock().notice = refused;
+        }
+        self.loads.fetch_add(1, Ordering::Release);
+    }
+}
+
+impl PersistentField<'_, Stored> for Arc<Session> {
+    fn set(&self, new_value: Stored) {
+        self.load(new_value);
+    }
+
+    fn map<F, R>(&self, f: F) -> R
+    where
+        F: Fn(&Stored) -> R,
+    {
+        f(&Stored::Document(self.document()))
+    }
+}
+
+/// Reads a stored document of any version up to [`VERSION`].
+///
+/// # Errors
+/// A message for the user.
+pub fn read_document(json: &str) -> Result<Document, String> {
+    let damaged = |what: String| format!("The stored session is damaged ({what}). {KEPT}");
+    let value: serde_json::Value =
+        serde_json::from_str(json).map_err(|error| damaged(error.to_string()))?;
+    let version = value.get("version").and_then(serde_json::Value::as_u64);
+    match version {
+        None => Err(damaged("it states no version".to_owned())),
+        Some(1) => serde_json::from_value(value).map_err(|error| damaged(error.to_string())),
+        Some(newer) if newer > VERSION => Err(format!(
+            "The stored session is of version {newer}; this Barform reads up to version \
+             {VERSION}. {KEPT} Install a newer Barform to load it."
+        )),
+        Some(other) => Err(damaged(format!("there is no version {other}"))),
+    }
+}
+
+/// End of every refusal.
+const KEPT: &str = "Nothing was loaded and what was there before still plays.";
+
+fn check_document(document: &Document) -> Result<Checked, String> {
+    check(&document.score, "session").map_err(|problem| {
+        format!(
+            "The stored session is damaged (score, line {}: {}). {KEPT}",
+            problem.line, problem.message
+        )
+    })
+}
+
+/// Looks at stored state before any of it is used. State that cannot be loaded
+/// whole is emptied, parameters included, and the reason put in its place.
+pub fn filter(state: &mut PluginState) {
+    let document = match state.fields.get(FIELD) {
+        Some(json) => read_document(json),
+        None => Err(format!(
+            "The stored session is damaged (it has no score). {KEPT}"
+        )),
+    };
+    let document = document.and_then(|document| {
+        check_document(&document)?;
+        check_params(state)?;
+        Ok(document)
+    });
+    let stored = match document {
+        Ok(document) => Stored::Document(document),
+        Err(refused) => {
+            state.params.clear();
+            state.fields.clear();
+            Stored::Refused { refused }
+        }
+    };
+    if let Ok(json) = serde_json::to_string(&stored) {
+        state.fields.insert(FIELD.to_owned(), json);
+    }
+}
+
+/// Whether each stored value is of its parameter's kind.
+fn check_params(state: &PluginState) -> Result<(), String> {
+    let params = BarformParams::new(Arc::default());
+    for (id, ptr, _) in params.param_map() {
+        let fits = match (ptr, state.params.get(&id)) {
+            (_, None) => true,
+            (ParamPtr::FloatParam(_), Some(ParamValue::F32(value))) => value.is_finite(),
+            (ParamPtr::IntParam(_), Some(ParamValue::I32(_)))
+            | (ParamPtr::BoolParam(_), Some(ParamValue::Bool(_)))
+            | (ParamPtr::EnumParam(_), Some(ParamValue::I32(_))) => true,
+            (ParamPtr::EnumParam(_), Some(ParamValue::String(value))) => {
+                // SAFETY: `params` outlives the pointer and is shared with
+                // nobody, so setting a value on it disturbs nobody.
+                match ptr {
+                    ParamPtr::EnumParam(param) => unsafe { (*param).set_from_id(value) },
+                    _ => false,
+                }
+            }
+            _ => false,
+        };
+        if !fits {
+            return Err(format!(
+                "The stored session is damaged (parameter '{id}' has a value it cannot take). \
+                 {KEPT}"
+            ));
+        }
+    }
+    Ok(())
+}
