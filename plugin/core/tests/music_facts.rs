@@ -5,8 +5,13 @@ use barform_core::music::*;
 use proptest::prelude::*;
 
 fn grid(spans: &[(u8, i64, i64)]) -> Grid {
-    Grid::new(spans.iter().map(|(n, a, b)| Span::new(*n, Beats::new(*a, *b)).unwrap()).collect())
-        .unwrap()
+    Grid::new(
+        spans
+            .iter()
+            .map(|(n, a, b)| Span::new(*n, Beats::new(*a, *b)).unwrap())
+            .collect(),
+    )
+    .unwrap()
 }
 
 fn counts(spans: &[(u8, i64, i64)], meter: Meter) -> Vec<String> {
@@ -54,40 +59,78 @@ fn every_voice_has_a_key_and_toms_fall() {
     let kit = Kit::general_midi();
     for voice in Voice::ALL {
         for articulation in voice.articulations() {
-            assert!(kit.key(voice, *articulation).is_some(), "{voice:?} {articulation:?}");
+            assert!(
+                kit.key(voice, *articulation).is_some(),
+                "{voice:?} {articulation:?}"
+            );
         }
     }
-    let toms = [Voice::Tom1, Voice::Tom2, Voice::Tom3, Voice::Tom4, Voice::Tom5, Voice::Tom6];
+    let toms = [
+        Voice::Tom1,
+        Voice::Tom2,
+        Voice::Tom3,
+        Voice::Tom4,
+        Voice::Tom5,
+        Voice::Tom6,
+    ];
     let keys = toms.map(|tom| kit.key(tom, Articulation::Plain).unwrap().number());
-    assert!(keys.windows(2).all(|w| w[0] > w[1]), "GM toms fall with their keys: {keys:?}");
+    assert!(
+        keys.windows(2).all(|w| w[0] > w[1]),
+        "GM toms fall with their keys: {keys:?}"
+    );
 }
 
 /// Common practice, no source.
 #[test]
 fn counting_tables() {
     let four = Meter::FOUR_FOUR;
-    assert_eq!(counts(&[(4, 1, 1), (4, 1, 1)], four), ["1", "e", "&", "a", "2", "e", "&", "a"]);
-    assert_eq!(counts(&[(3, 1, 1), (2, 1, 1)], four), ["1", "trip", "let", "2", "&"]);
-    assert_eq!(counts(&[(6, 1, 1)], four), ["1", "ta", "la", "&", "ta", "la"]);
+    assert_eq!(
+        counts(&[(4, 1, 1), (4, 1, 1)], four),
+        ["1", "e", "&", "a", "2", "e", "&", "a"]
+    );
+    assert_eq!(
+        counts(&[(3, 1, 1), (2, 1, 1)], four),
+        ["1", "trip", "let", "2", "&"]
+    );
+    assert_eq!(
+        counts(&[(6, 1, 1)], four),
+        ["1", "ta", "la", "&", "ta", "la"]
+    );
     assert_eq!(counts(&[(1, 4, 1)], four), ["1"]);
     // Eighths are counted in 7/8.
     let seven = Meter::new(7, 8).unwrap();
-    assert_eq!(counts(&[(7, 7, 2)], seven), ["1", "2", "3", "4", "5", "6", "7"]);
+    assert_eq!(
+        counts(&[(7, 7, 2)], seven),
+        ["1", "2", "3", "4", "5", "6", "7"]
+    );
     assert_eq!(counts(&[(4, 1, 1)], seven), ["1", "&", "2", "&"]);
 }
 
 #[test]
 fn counts_without_a_tradition_are_still_unambiguous() {
-    assert_eq!(counts(&[(5, 1, 1)], Meter::FOUR_FOUR), ["1", "1+1/5", "1+2/5", "1+3/5", "1+4/5"]);
-    assert_eq!(counts(&[(3, 2, 1)], Meter::FOUR_FOUR), ["1", "1+2/3", "2+1/3"]);
+    assert_eq!(
+        counts(&[(5, 1, 1)], Meter::FOUR_FOUR),
+        ["1", "1+1/5", "1+2/5", "1+3/5", "1+4/5"]
+    );
+    assert_eq!(
+        counts(&[(3, 2, 1)], Meter::FOUR_FOUR),
+        ["1", "1+2/3", "2+1/3"]
+    );
 }
 
 #[test]
 fn meters_fill_their_bars() {
-    for (count, unit, bar) in
-        [(4, 4, (4, 1)), (5, 4, (5, 1)), (7, 8, (7, 2)), (12, 8, (6, 1)), (2, 2, (4, 1))]
-    {
-        assert_eq!(Meter::new(count, unit).unwrap().bar(), Beats::new(bar.0, bar.1));
+    for (count, unit, bar) in [
+        (4, 4, (4, 1)),
+        (5, 4, (5, 1)),
+        (7, 8, (7, 2)),
+        (12, 8, (6, 1)),
+        (2, 2, (4, 1)),
+    ] {
+        assert_eq!(
+            Meter::new(count, unit).unwrap().bar(),
+            Beats::new(bar.0, bar.1)
+        );
     }
     let pulse = |count, unit| Meter::new(count, unit).unwrap().pulse();
     assert_eq!(pulse(12, 8), Beats::new(3, 2), "dotted quarter");
@@ -113,12 +156,32 @@ fn facts_of_time() {
 
 #[test]
 fn beats_read_what_people_write() {
-    for (text, beats) in
-        [("2", (2, 1)), ("3/2", (3, 2)), ("0.5", (1, 2)), ("-1.25", (-5, 4)), ("92.5", (185, 2))]
-    {
-        assert_eq!(text.parse::<Beats>().unwrap(), Beats::new(beats.0, beats.1), "{text}");
+    for (text, beats) in [
+        ("2", (2, 1)),
+        ("3/2", (3, 2)),
+        ("0.5", (1, 2)),
+        ("-1.25", (-5, 4)),
+        ("92.5", (185, 2)),
+    ] {
+        assert_eq!(
+            text.parse::<Beats>().unwrap(),
+            Beats::new(beats.0, beats.1),
+            "{text}"
+        );
     }
-    for bad in ["", "x", "1/0", "1/-2", "1e3", "1.", ".", "--1", "1/2/3", "99999999", "0.1234567"] {
+    for bad in [
+        "",
+        "x",
+        "1/0",
+        "1/-2",
+        "1e3",
+        "1.",
+        ".",
+        "--1",
+        "1/2/3",
+        "99999999",
+        "0.1234567",
+    ] {
         assert!(bad.parse::<Beats>().is_err(), "{bad:?}");
     }
 }
@@ -148,10 +211,17 @@ fn any_cell() -> impl Strategy<Value = Cell> {
                 0 => vec![],
                 1 => vec![Stroke::plain(Limb::RightHand)],
                 2 => vec![Stroke::plain(Limb::LeftHand)],
-                _ => vec![Stroke::plain(Limb::KickFoot), Stroke::plain(Limb::RightHand)],
+                _ => vec![
+                    Stroke::plain(Limb::KickFoot),
+                    Stroke::plain(Limb::RightHand),
+                ],
             })
             .collect();
-        Cell { letter: Letter::new("A").unwrap(), grid, slots }
+        Cell {
+            letter: Letter::new("A").unwrap(),
+            grid,
+            slots,
+        }
     })
 }
 

@@ -42,7 +42,13 @@ fn timeline() -> Arc<Timeline> {
     let mut ostinato = Lane::new(LaneRole::Ostinato(0), Beats::whole(3));
     ostinato.main.push(0.0, note(44, Limb::HatFoot));
     let mut click = Lane::new(LaneRole::Click, Beats::whole(1));
-    click.main.push(0.0, Note { limb: None, ..note(33, Limb::HatFoot) });
+    click.main.push(
+        0.0,
+        Note {
+            limb: None,
+            ..note(33, Limb::HatFoot)
+        },
+    );
     let mut first = Lane::new(LaneRole::Letter(0), Beats::new(1, 2));
     first.main.push(0.0, note(70, Limb::RightHand));
     let mut second = Lane::new(LaneRole::Letter(1), Beats::whole(1));
@@ -53,7 +59,11 @@ fn timeline() -> Arc<Timeline> {
         tempo: Beats::whole(120),
         length: Beats::whole(4),
         pickup: Beats::ZERO,
-        bars: vec![Bar { start: Beats::ZERO, meter, number: 1 }],
+        bars: vec![Bar {
+            start: Beats::ZERO,
+            meter,
+            number: 1,
+        }],
         sections: vec![],
         places: vec![],
         variants: vec![],
@@ -78,7 +88,14 @@ impl Desk {
         let mut player = Player::new();
         player.set_sample_rate(RATE_HZ);
         player.set_timeline(Some(timeline()));
-        Desk { player, settings, sample: 0, beats: 0.0, cycle: None, events: vec![] }
+        Desk {
+            player,
+            settings,
+            sample: 0,
+            beats: 0.0,
+            cycle: None,
+            events: vec![],
+        }
     }
 
     fn block(&mut self, playing: bool, frames: u32) {
@@ -90,9 +107,10 @@ impl Desk {
         };
         let start = self.sample;
         let events = &mut self.events;
-        self.player.process(&transport, &self.settings, frames, &mut |e| {
-            events.push((start + i64::from(e.offset), e.kind));
-        });
+        self.player
+            .process(&transport, &self.settings, frames, &mut |e| {
+                events.push((start + i64::from(e.offset), e.kind));
+            });
         self.sample += i64::from(frames);
         if playing {
             self.beats += f64::from(frames) / BEAT as f64;
@@ -131,7 +149,12 @@ impl Desk {
 
 fn settings() -> Settings {
     // 10 ms = 480 samples, 20 ms = 960 samples.
-    Settings { grace_ms: 10.0, buzz_ms: 20.0, gate_ms: 5.0, ..Settings::default() }
+    Settings {
+        grace_ms: 10.0,
+        buzz_ms: 20.0,
+        gate_ms: 5.0,
+        ..Settings::default()
+    }
 }
 
 #[test]
@@ -142,22 +165,35 @@ fn grace_notes_come_their_time_ahead_and_wrap_with_the_form() {
     let mut want = vec![0, 0, 0];
     want.extend(ahead(4 * BEAT));
     want.extend(ahead(8 * BEAT));
-    assert_eq!(desk.ons(61), want, "at the very start they are kept and come at once");
+    assert_eq!(
+        desk.ons(61),
+        want,
+        "at the very start they are kept and come at once"
+    );
     assert_eq!(desk.ons(60), [0, 4 * BEAT, 8 * BEAT]);
 }
 
 #[test]
 fn grace_notes_come_before_a_form_that_starts_later() {
-    let mut desk = Desk::new(Settings { start_beats: 2.0, ..settings() });
+    let mut desk = Desk::new(Settings {
+        start_beats: 2.0,
+        ..settings()
+    });
     desk.play(3 * BEAT, 100);
-    assert_eq!(desk.ons(61), [2 * BEAT - 1440, 2 * BEAT - 960, 2 * BEAT - 480]);
+    assert_eq!(
+        desk.ons(61),
+        [2 * BEAT - 1440, 2 * BEAT - 960, 2 * BEAT - 480]
+    );
 }
 
 #[test]
 fn grace_notes_of_a_loop_start_sound_before_the_loop_turns() {
     let mut desk = Desk::new(settings());
     desk.beats = 1.0;
-    desk.cycle = Some(Loop { start_beats: 0.0, end_beats: 2.0 });
+    desk.cycle = Some(Loop {
+        start_beats: 0.0,
+        end_beats: 2.0,
+    });
     desk.play(2 * BEAT, 777);
     // The loop turns after one beat of playing.
     assert_eq!(desk.ons(60), [BEAT]);
@@ -192,9 +228,16 @@ fn a_buzz_bounces_on_until_the_next_slot_each_time_softer() {
         .collect();
     assert!(velocities.windows(2).all(|w| w[1] < w[0]), "{velocities:?}");
 
-    let mut slow = Desk::new(Settings { buzz_ms: 100.0, ..settings() });
+    let mut slow = Desk::new(Settings {
+        buzz_ms: 100.0,
+        ..settings()
+    });
     slow.play(4 * BEAT - 2000, 333);
-    assert_eq!(slow.ons(62), [start, start + 4800, start + 9600], "ends with the slot");
+    assert_eq!(
+        slow.ons(62),
+        [start, start + 4800, start + 9600],
+        "ends with the slot"
+    );
 }
 
 #[test]
@@ -206,7 +249,11 @@ fn an_ostinato_keeps_its_own_cycle_under_the_repeating_form() {
 
 #[test]
 fn once_ends_form_ostinato_and_click_together() {
-    let mut desk = Desk::new(Settings { repeat: false, mute: Mute::default(), ..settings() });
+    let mut desk = Desk::new(Settings {
+        repeat: false,
+        mute: Mute::default(),
+        ..settings()
+    });
     desk.play(12 * BEAT, 480);
     assert_eq!(desk.ons(60), [0]);
     assert_eq!(desk.ons(44), [0, 3 * BEAT]);
@@ -219,8 +266,10 @@ fn rates_stretch_and_squeeze_the_form() {
     for (rate, beat) in [(Rate::Half, 2 * BEAT), (Rate::Double, BEAT / 2)] {
         let mut desk = Desk::new(Settings { rate, ..settings() });
         desk.play(8 * BEAT, 480);
-        let want: Vec<i64> =
-            (0..).map(|n| n * 4 * beat + beat).take_while(|at| *at < 8 * BEAT).collect();
+        let want: Vec<i64> = (0..)
+            .map(|n| n * 4 * beat + beat)
+            .take_while(|at| *at < 8 * BEAT)
+            .collect();
         assert_eq!(desk.ons(36), want);
     }
 }
@@ -234,10 +283,28 @@ fn mutes_silence_their_own_and_nothing_else() {
     };
     let none = Mute::default();
     assert_eq!(all(none), [true, true, true, true]);
-    assert_eq!(all(Mute { hands: true, ..none }), [false, true, true, true]);
+    assert_eq!(
+        all(Mute {
+            hands: true,
+            ..none
+        }),
+        [false, true, true, true]
+    );
     assert_eq!(all(Mute { feet: true, ..none }), [true, false, true, true]);
-    assert_eq!(all(Mute { ostinato: true, ..none }), [true, true, false, true]);
-    assert_eq!(all(Mute { click: true, ..none }), [true, true, true, false]);
+    assert_eq!(
+        all(Mute {
+            ostinato: true,
+            ..none
+        }),
+        [true, true, false, true]
+    );
+    assert_eq!(
+        all(Mute {
+            click: true,
+            ..none
+        }),
+        [true, true, true, false]
+    );
 }
 
 #[test]
@@ -250,11 +317,16 @@ fn a_letter_by_key_starts_and_stops_on_beats_or_bar_lines() {
         assert_eq!(desk.player.live_letter(), Some(0));
         desk.player.letter_up(0, 0, quantise);
         desk.play(16 * BEAT - desk.sample, 100);
-        let want: Vec<i64> =
-            (0..).map(|n| line + n * BEAT / 2).take_while(|at| *at < 2 * line).collect();
+        let want: Vec<i64> = (0..)
+            .map(|n| line + n * BEAT / 2)
+            .take_while(|at| *at < 2 * line)
+            .collect();
         assert_eq!(desk.ons(70), want, "{quantise:?}");
         let form = desk.ons(60);
-        assert!(form.iter().all(|at| *at < line || *at >= 2 * line), "{quantise:?} {form:?}");
+        assert!(
+            form.iter().all(|at| *at < line || *at >= 2 * line),
+            "{quantise:?} {form:?}"
+        );
         assert_eq!(form.len(), if quantise == Quantise::Bar { 3 } else { 4 });
         assert_eq!(desk.player.live_letter(), None);
     }
@@ -276,7 +348,10 @@ fn a_second_letter_takes_over_from_the_first() {
 
 #[test]
 fn stop_jump_silence_and_swap_leave_nothing_hanging() {
-    let long = Settings { gate_ms: 5000.0, ..settings() };
+    let long = Settings {
+        gate_ms: 5000.0,
+        ..settings()
+    };
     let mut desk = Desk::new(long);
     desk.play(100, 100);
     assert!(desk.open() > 0);
@@ -333,11 +408,20 @@ fn nonsense_from_a_host_is_silence() {
         (0.0, -5.0),
         (0.0, f64::NAN),
     ] {
-        let t = Transport { playing: true, position_beats, tempo_bpm, cycle: None };
-        desk.player.process(&t, &desk.settings, 512, &mut |_| panic!("no event"));
+        let t = Transport {
+            playing: true,
+            position_beats,
+            tempo_bpm,
+            cycle: None,
+        };
+        desk.player
+            .process(&t, &desk.settings, 512, &mut |_| panic!("no event"));
     }
     for (start_beats, end_beats) in [(2.0, 2.0), (3.0, 1.0), (f64::NAN, 1.0), (0.0, 1e-12)] {
-        desk.cycle = Some(Loop { start_beats, end_beats });
+        desk.cycle = Some(Loop {
+            start_beats,
+            end_beats,
+        });
         desk.beats = 0.9;
         let beats = desk.beats;
         desk.block(true, 8192);

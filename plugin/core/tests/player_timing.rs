@@ -125,11 +125,19 @@ fn session() -> impl Strategy<Value = Session> {
                                     tempo = (tempo + (other - tempo) * 0.05).clamp(20.0, 400.0);
                                 }
                                 let wobble = if wobbles && i > 0 { *wobble } else { 0.0 };
-                                Block { frames: *frames, tempo, wobble }
+                                Block {
+                                    frames: *frames,
+                                    tempo,
+                                    wobble,
+                                }
                             })
                             .collect();
                         let cycle = cycle.map(|(from, len)| (from, from + len));
-                        Run { start, cycle, blocks }
+                        Run {
+                            start,
+                            cycle,
+                            blocks,
+                        }
                     })
                     .collect();
                 Session {
@@ -201,9 +209,10 @@ fn schedule(s: &Session) -> (Vec<(Transport, u32)>, Expected) {
                     playing: true,
                     position_beats: reported.to_f64().unwrap(),
                     tempo_bpm: block.tempo,
-                    cycle: run
-                        .cycle
-                        .map(|(start_beats, end_beats)| Loop { start_beats, end_beats }),
+                    cycle: run.cycle.map(|(start_beats, end_beats)| Loop {
+                        start_beats,
+                        end_beats,
+                    }),
                 },
                 block.frames,
             ));
@@ -222,7 +231,11 @@ fn schedule(s: &Session) -> (Vec<(Transport, u32)>, Expected) {
                     };
                     loop {
                         let shift = &lap * &length;
-                        let low = if lap.is_positive() { (&from - &shift).max(a.clone()) } else { from.clone() };
+                        let low = if lap.is_positive() {
+                            (&from - &shift).max(a.clone())
+                        } else {
+                            from.clone()
+                        };
                         let high = (&to - &shift).min(b.clone());
                         if low >= high {
                             if &to - &shift <= b.clone() {
@@ -265,7 +278,12 @@ fn schedule(s: &Session) -> (Vec<(Transport, u32)>, Expected) {
         }
         // The host stops for a block between two runs.
         reports.push((
-            Transport { playing: false, position_beats: 0.0, tempo_bpm: 120.0, cycle: None },
+            Transport {
+                playing: false,
+                position_beats: 0.0,
+                tempo_bpm: 120.0,
+                cycle: None,
+            },
             7,
         ));
         sample += 7;
@@ -349,8 +367,12 @@ fn ties_go_up() {
         rate: Rate::Normal,
         runs: vec![],
     };
-    let transport =
-        Transport { playing: true, position_beats: 0.0, tempo_bpm: 120.0, cycle: None };
+    let transport = Transport {
+        playing: true,
+        position_beats: 0.0,
+        tempo_bpm: 120.0,
+        cycle: None,
+    };
     let ons: Vec<i64> = play(&s, &[(transport, 64)])
         .into_iter()
         .filter(|e| matches!(e.2, EventKind::On(_)))
