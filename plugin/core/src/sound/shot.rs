@@ -1,8 +1,7 @@
 //! A finished one-shot: what one voice sounds like, struck one way.
 
 use super::synth::Layer;
-use fundsp::prelude64::{AudioUnit, highpass_hz};
-use fundsp::wave::Wave;
+use fundsp::prelude64::highpass_hz;
 
 /// Frames covered by one entry of [`Take::outline`].
 pub(super) const OUTLINE_FRAMES: usize = 512;
@@ -87,7 +86,11 @@ impl Take {
             let peak = &mut outline[n / OUTLINE_FRAMES];
             *peak = peak.max(left.abs()).max(right.abs());
         }
-        Take { body, edge, outline }
+        Take {
+            body,
+            edge,
+            outline,
+        }
     }
 }
 
@@ -95,8 +98,10 @@ impl Shot {
     /// Finishes the takes of a stroke (pairs of body and edge): the first one's
     /// full-force peak becomes `peak`, the others get the same energy.
     pub fn new(rate_hz: f64, peak: f32, layers: Vec<(Layer, Layer)>) -> Shot {
-        let mut takes: Vec<Take> =
-            layers.iter().map(|(body, edge)| Take::new(rate_hz, body, edge)).collect();
+        let mut takes: Vec<Take> = layers
+            .iter()
+            .map(|(body, edge)| Take::new(rate_hz, body, edge))
+            .collect();
         if let Some(first) = takes.first_mut() {
             let gain = peak / first.peak().max(f32::MIN_POSITIVE);
             first.scale(gain);
@@ -122,7 +127,10 @@ fn at(channel: &[f32], n: usize) -> f32 {
 fn finish(rate_hz: f64, layer: &Layer) -> Stereo {
     let mut left = block_dc(rate_hz, &layer.left);
     let mut right = block_dc(rate_hz, &layer.right);
-    let peak = left.iter().chain(&right).fold(0.0_f32, |p, x| p.max(x.abs()));
+    let peak = left
+        .iter()
+        .chain(&right)
+        .fold(0.0_f32, |p, x| p.max(x.abs()));
     let loud = |x: &f32| x.abs() > peak * TAIL_FLOOR;
     let last = |c: &[f32]| c.iter().rposition(loud).map_or(0, |n| n + 1);
     let frames = last(&left).max(last(&right));
@@ -139,16 +147,20 @@ fn finish(rate_hz: f64, layer: &Layer) -> Stereo {
             *x *= share * share;
         }
         // Nothing a converter could show; slow to compute with.
-        channel.iter_mut().filter(|x| x.abs() < 1e-15).for_each(|x| *x = 0.0);
+        channel
+            .iter_mut()
+            .filter(|x| x.abs() < 1e-15)
+            .for_each(|x| *x = 0.0);
     }
     Stereo { left, right }
 }
 
 fn block_dc(rate_hz: f64, channel: &[f64]) -> Vec<f32> {
-    let samples: Vec<f32> = channel.iter().map(|x| *x as f32).collect();
-    let wave = Wave::from_samples(rate_hz as f64, &samples);
     let mut node = highpass_hz(DC_BLOCK_HZ, 0.7);
+    node.set_sample_rate(rate_hz);
     node.reset();
-    let duration_s = samples.len() as f64 / rate_hz;
-    wave.filter(duration_s, &mut node).channel(0).clone()
+    channel
+        .iter()
+        .map(|x| node.filter_mono(*x as f32))
+        .collect()
 }

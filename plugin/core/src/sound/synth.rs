@@ -2,7 +2,7 @@
 //! bands of noise, summed into one stereo layer.
 
 use fundsp::math::hash1;
-use fundsp::prelude64::{AudioUnit, highpass_hz, lowpass_hz, noise};
+use fundsp::prelude64::{highpass_hz, lowpass_hz, noise};
 use fundsp::wave::Wave;
 use std::f64::consts::TAU;
 
@@ -80,7 +80,13 @@ impl Layer {
     /// of whose chance comes from `seed`.
     pub fn new(rate_hz: f64, seconds: f64, place: f64, seed: u64) -> Layer {
         let frames = (seconds * rate_hz).ceil() as usize;
-        Layer { rate_hz, seed, place, left: vec![0.0; frames], right: vec![0.0; frames] }
+        Layer {
+            rate_hz,
+            seed,
+            place,
+            left: vec![0.0; frames],
+            right: vec![0.0; frames],
+        }
     }
 
     /// The next number of the layer's own fixed sequence, `0 .. 1`.
@@ -101,9 +107,7 @@ impl Layer {
         }
         let turn = TAU * p.hz / self.rate_hz;
         let decay = decay_per_frame(p.t60_s, self.rate_hz);
-        let at = |n: usize| {
-            p.gain * decay.powi(n as i32) * (TAU * p.phase + turn * n as f64).sin()
-        };
+        let at = |n: usize| p.gain * decay.powi(n as i32) * (TAU * p.phase + turn * n as f64).sin();
         // y[n] = 2 d^k cos(kw) y[n-k] - d^2k y[n-2k] holds for every stride k;
         // with k samples side by side the sum needs no step from one to the next.
         let stride = STRIDE as f64;
@@ -149,12 +153,15 @@ impl Layer {
     pub fn band(&mut self, b: Band) {
         let high = b.high_hz.min(USABLE * self.rate_hz);
         let low = b.low_hz.min(0.6 * high);
-        let seconds = (1.4 * b.t60_s + 4.0 * b.rise_s)
-            .min(self.left.len() as f64 / self.rate_hz);
+        let seconds = (1.4 * b.t60_s + 4.0 * b.rise_s).min(self.left.len() as f64 / self.rate_hz);
         let middle = self.noise(low, high, seconds);
         let side = (b.width > 0.0).then(|| self.noise(low, high, seconds));
         let decay = decay_per_frame(b.t60_s, self.rate_hz);
-        let rise = if b.rise_s > 0.0 { (-1.0 / (b.rise_s * self.rate_hz)).exp() } else { 0.0 };
+        let rise = if b.rise_s > 0.0 {
+            (-1.0 / (b.rise_s * self.rate_hz)).exp()
+        } else {
+            0.0
+        };
         let (gain_l, gain_r) = pan(self.place);
         let (common, apart) = ((1.0 - b.width * b.width).max(0.0).sqrt(), b.width);
         let mut level = b.gain * (self.rate_hz / NOISE_REFERENCE_HZ).sqrt();
@@ -191,7 +198,9 @@ impl Layer {
             >> highpass_hz(low_hz as f32, 0.7)
             >> lowpass_hz(high_hz as f32, 0.7);
         node.reset();
-        Wave::render(self.rate_hz, seconds, &mut node).channel(0).clone()
+        Wave::render(self.rate_hz, seconds, &mut node)
+            .channel(0)
+            .clone()
     }
 }
 
