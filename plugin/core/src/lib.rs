@@ -4,7 +4,7 @@
 //! Data flows one way, and the folders are named in that order:
 //!
 //! text → [`score`] → [`timeline`] → [`player`] → host, with [`music`] below
-//! them all; [`sound`] turns the player's notes into audio.
+//! them all; [`sound`] turns the player's notes into audio, [`export`] writes files.
 //!
 //! ```
 //! use barform_core::{score::Score, timeline::Timeline};
@@ -14,6 +14,7 @@
 //! assert!(timeline.length > barform_core::music::Beats::ZERO);
 //! ```
 
+pub mod export;
 pub mod music;
 pub mod player;
 pub mod score;

@@ -29,7 +29,7 @@ const MAX_STREAMS: usize = (2 + MAX_OSTINATOS + 2) * PARTS;
 
 /// Each bounce of a buzz stroke is this much softer than the one before.
 /// Common practice, no source.
-const BOUNCE_FADE: f64 = 0.78;
+pub const BOUNCE_FADE: f64 = 0.78;
 
 /// A letter's stretch is kept this long after its end, so that grace notes and
 /// bounces of the form around it are still judged by it.
