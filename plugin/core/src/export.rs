@@ -14,6 +14,7 @@ mod lead;
 pub mod midi;
 mod options;
 pub mod render;
+pub mod wav;
 
 pub use lead::{count_in, lead_in};
 pub use options::{MAX_EMPTY_BARS, MAX_EVENTS, MAX_PASSES, OptionError, Options};

@@ -10,12 +10,9 @@ use crate::music::{Beats, BeatsError};
 use crate::player::{EventKind, OwnClock, Player, Settings};
 use crate::score::Rate;
 use crate::sound::{Mixer, SampleSet, SoundError};
-use crate::timeline::{Lane, LaneRole, Note, Timeline, Track};
+use crate::timeline::{BOUNCES, Lane, LaneRole, Note, Timeline, Track};
 use std::collections::VecDeque;
 use std::sync::Arc;
-
-/// Frames of one block, but for the last.
-pub const BLOCK_FRAMES: usize = 4_096;
 
 /// Longest rendering in seconds: a day.
 const MAX_SECONDS: f64 = 86_400.0;
@@ -37,7 +34,8 @@ pub enum RenderError {
     Sound(#[from] SoundError),
 }
 
-/// A rendering in progress. Pull blocks until there are none.
+/// A rendering in progress: ask for [`Rendering::frames`] frames, in blocks of
+/// any length.
 pub struct Rendering {
     player: Player,
     mixer: Mixer,
@@ -49,15 +47,8 @@ pub struct Rendering {
     count_in: VecDeque<(u64, Note)>,
     /// Frames rendered so far.
     done: u64,
-    /// Frames from the start of the file to the end of the form.
-    form_end: u64,
-    /// Last frame of all; the kit may have rung out before.
-    end: u64,
-    /// Whether to stop once the kit has rung out.
-    until_silent: bool,
+    frames: u64,
     struck: Vec<(u32, Note)>,
-    left: Vec<f32>,
-    right: Vec<f32>,
 }
 
 impl Rendering {
@@ -92,11 +83,14 @@ impl Rendering {
         let frame = |beats: Beats| (beats.to_f64() * frames_per_beat + 0.5).floor();
         let played = written_out(timeline, options.passes)?;
         let form_end = frame(lead.checked_add(played.length)?);
-        let tail = match tail_s {
-            Some(seconds) => (seconds * rate_hz).round(),
-            None => set.longest_frames() as f64,
+        let frames = match tail_s {
+            Some(seconds) => form_end + (seconds * rate_hz).round(),
+            None => {
+                let rings = rings_out(&played, options, &set, frames_per_beat);
+                form_end.max(frame(lead) + rings)
+            }
         };
-        if form_end + tail > MAX_SECONDS * rate_hz {
+        if frames > MAX_SECONDS * rate_hz {
             return Err(RenderError::TooLong);
         }
         let count_in = if options.mute.click {
@@ -128,43 +122,22 @@ impl Rendering {
             rate_hz,
             count_in,
             done: 0,
-            form_end: form_end as u64,
-            end: (form_end + tail) as u64,
-            until_silent: tail_s.is_none(),
+            frames: frames as u64,
             struck: Vec::new(),
-            left: vec![0.0; BLOCK_FRAMES],
-            right: vec![0.0; BLOCK_FRAMES],
         })
     }
 
-    /// Gain in dB ahead of the kit's limiter.
-    pub fn set_gain_db(&mut self, gain_db: f32) {
-        self.mixer.set_gain_db(gain_db);
+    /// Frames of the whole file.
+    pub fn frames(&self) -> u64 {
+        self.frames
     }
 
-    /// Frames rendered so far.
-    pub fn frames_done(&self) -> u64 {
-        self.done
-    }
-
-    /// Most frames there will be.
-    pub fn frames_at_most(&self) -> u64 {
-        self.end
-    }
-
-    /// The next block, left and right, full scale ±1; `None` at the end.
-    pub fn next_block(&mut self) -> Option<(&[f32], &[f32])> {
-        let over = self.until_silent && self.done >= self.form_end && !self.mixer.is_sounding();
-        if over || self.done >= self.end {
-            return None;
-        }
-        // A block ends with the form, so that silence is noticed there.
-        let stop = if self.done < self.form_end {
-            self.form_end
-        } else {
-            self.end
-        };
-        let frames = (stop - self.done).min(BLOCK_FRAMES as u64) as u32;
+    /// Fills both channels, equally long, with the next frames, full scale ±1.
+    /// Behind the end there is silence, once the kit has rung out.
+    pub fn fill(&mut self, left: &mut [f32], right: &mut [f32]) {
+        let length = left.len().min(right.len());
+        // A block of the player is counted in 32 bits.
+        let frames = u32::try_from(length).unwrap_or(u32::MAX);
         let transport = self.clock.advance(frames, self.tempo_bpm, self.rate_hz);
         self.struck.clear();
         let block_end = self.done + u64::from(frames);
@@ -180,23 +153,54 @@ impl Rendering {
                 }
             });
         struck.sort_by_key(|(offset, _)| *offset);
-        let frames = frames as usize;
         let mut from = 0;
         for (offset, note) in &self.struck {
-            let to = (*offset as usize).min(frames);
+            let to = (*offset as usize).min(length);
             if to > from {
-                self.mixer
-                    .render(&mut self.left[from..to], &mut self.right[from..to]);
+                self.mixer.render(&mut left[from..to], &mut right[from..to]);
                 from = to;
             }
             self.mixer
                 .trigger(note.voice, note.articulation, note.velocity);
         }
         self.mixer
-            .render(&mut self.left[from..frames], &mut self.right[from..frames]);
+            .render(&mut left[from..length], &mut right[from..length]);
         self.done = block_end;
-        Some((&self.left[..frames], &self.right[..frames]))
     }
+}
+
+/// Frames from the start of the form until every stroke has rung out, if none
+/// is choked.
+fn rings_out(timeline: &Timeline, options: &Options, set: &SampleSet, frames_per_beat: f64) -> f64 {
+    let total = timeline.length_beats();
+    let bounces_s = (BOUNCES + 1) as f64 * options.buzz_ms / 1000.0;
+    let mut end = 0.0_f64;
+    for lane in &timeline.lanes {
+        let plays = match lane.role {
+            LaneRole::Form => true,
+            LaneRole::Ostinato(_) => !options.mute.ostinato,
+            LaneRole::Click => !options.mute.click,
+            LaneRole::Letter(_) => false,
+        };
+        if !plays {
+            continue;
+        }
+        let cycle = lane.cycle_beats();
+        for (at, note) in lane.main.at.iter().zip(&lane.main.notes) {
+            // The last time this stroke is played.
+            let cycles = ((total - at) / cycle).ceil() - 1.0;
+            if cycles < 0.0 {
+                continue;
+            }
+            let from = (cycles * cycle + at) * frames_per_beat;
+            let length = set.frames(note.voice, note.articulation) as f64;
+            end = end.max(from + length);
+        }
+        if lane.bounces.iter().any(|track| !track.is_empty()) {
+            end += bounces_s * set.rate_hz();
+        }
+    }
+    end.ceil()
 }
 
 /// The form `passes` times in a row as one form, so that the last pass ends
