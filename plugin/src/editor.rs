@@ -1,4 +1,155 @@
-//! The window; a first stand-in without one.
+//! The editor window.
+//!
+//! In: the shared session and parameters, what the audio thread publishes. Out:
+//! a picture, edits, parameter changes. The window is made anew each time the
+//! host opens it, at the size the session remembers; text that does not play
+//! yet is kept in between. Reading and compiling happen on a thread of their
+//! own.
+//! Never here: music (it is in the core), and never a wait on the audio thread.
 
-/// No window yet.
-pub type BarformEditor = ();
+mod app;
+mod cell;
+mod checker;
+mod draft;
+mod files;
+mod palette;
+mod repeats;
+mod score_file;
+mod settings;
+mod shown;
+mod staff;
+mod strip;
+mod text;
+mod transport;
+mod widgets;
+
+use std::error::Error;
+use std::sync::Arc;
+
+use nice_plug::context::gui::GuiContext;
+use nice_plug::editor::dpi::{LogicalSize, NativeSize, Size};
+use nice_plug::editor::{Editor, HostMethods, ParentWindowHandle, ResizeHint, SpawnedEditor};
+use nice_plug_egui::baseview::WindowSize;
+use nice_plug_egui::{
+    EguiEditor, EguiEditorHandle, EguiEditorState, EguiNiceSettings, Frame, NiceEguiApp,
+    RepaintNotifier, baseview, create_egui_editor,
+};
+
+pub use app::App;
+
+use crate::params::BarformParams;
+use crate::state::{EditorPrefs, MIN_SIZE};
+
+/// The window as the host sees it.
+pub struct BarformEditor {
+    params: Arc<BarformParams>,
+}
+
+impl BarformEditor {
+    /// A window for one instance.
+    pub fn new(params: Arc<BarformParams>) -> BarformEditor {
+        BarformEditor { params }
+    }
+
+    /// The library's editor, at the size and zoom the session remembers.
+    fn window(&self) -> Option<EguiEditor<Window>> {
+        let prefs = self.params.session.prefs();
+        let size = LogicalSize::new(prefs.width as f32, prefs.height as f32);
+        let state = EguiEditorState::from_size(
+            Size::Logical(size.cast()),
+            prefs.zoom_percent as f32 / 100.0,
+        );
+        let settings = EguiNiceSettings::new()
+            .with_tile("Barform")
+            .with_resize_hint(resize_hint());
+        let window = Window {
+            app: App::new(self.params.clone()),
+            params: self.params.clone(),
+        };
+        create_egui_editor(state, RepaintNotifier::new(), settings, window)
+    }
+}
+
+fn resize_hint() -> ResizeHint {
+    let least = LogicalSize::new(MIN_SIZE.0 as f32, MIN_SIZE.1 as f32);
+    ResizeHint::resizable().with_min_logical_size(least)
+}
+
+impl Editor for BarformEditor {
+    type Handle = EguiEditorHandle;
+
+    fn spawn(
+        &self,
+        parent: Option<ParentWindowHandle>,
+        wait_for_parent: bool,
+        fallback_scale_factor: Option<f64>,
+        gui_context: GuiContext,
+        host: Option<HostMethods>,
+    ) -> Result<SpawnedEditor<EguiEditorHandle>, Box<dyn Error>> {
+        let window = self.window().ok_or("the window library refused")?;
+        window.spawn(
+            parent,
+            wait_for_parent,
+            fallback_scale_factor,
+            gui_context,
+            host,
+        )
+    }
+
+    fn size(&self) -> NativeSize<u32> {
+        let prefs = self.params.session.prefs();
+        let zoom = |points: u32| points * prefs.zoom_percent / 100;
+        NativeSize::from_size(
+            Size::Logical(LogicalSize::new(
+                f64::from(zoom(prefs.width)),
+                f64::from(zoom(prefs.height)),
+            )),
+            1.0,
+        )
+    }
+
+    fn resize_hint(&self) -> ResizeHint {
+        resize_hint()
+    }
+}
+
+/// One open window.
+struct Window {
+    app: App,
+    params: Arc<BarformParams>,
+}
+
+impl Window {
+    fn remember(&self, change: impl FnOnce(&mut EditorPrefs)) {
+        let mut prefs = self.params.session.prefs();
+        change(&mut prefs);
+        self.params.session.set_prefs(prefs);
+    }
+}
+
+impl NiceEguiApp for Window {
+    fn build(
+        &mut self,
+        _egui_ctx: egui::Context,
+        gui_context: GuiContext,
+        _frame: &mut Frame,
+    ) -> Result<(), baseview::HandlerError> {
+        self.app.connect(gui_context);
+        Ok(())
+    }
+
+    fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut Frame) {
+        self.app.show(ui);
+    }
+
+    fn resized(&mut self, new_size: WindowSize) {
+        self.remember(|prefs| {
+            prefs.width = new_size.logical.width as u32;
+            prefs.height = new_size.logical.height as u32;
+        });
+    }
+
+    fn zoom_factor_changed(&mut self, zoom_factor: f32) {
+        self.remember(|prefs| prefs.zoom_percent = (zoom_factor * 100.0).round() as u32);
+    }
+}

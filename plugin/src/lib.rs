@@ -74,7 +74,7 @@ impl Plugin for Barform {
     }
 
     fn editor(&mut self, _async_executor: AsyncExecutor<Self>) -> Option<BarformEditor> {
-        None
+        Some(BarformEditor::new(self.params.clone()))
     }
 
     fn filter_state(state: &mut PluginState) {

@@ -1,0 +1,203 @@
+//! The score text while it is being edited.
+//!
+//! In: keystrokes, files, a session loaded by the host. Out: checked scores,
+//! played as soon as they are valid. Text that is not valid stays here with its
+//! problem; what plays goes on playing. Never here: a window.
+
+use super::checker::Checker;
+use crate::state::{Checked, Problem, Session};
+
+/// Seconds without a keystroke before the text is checked.
+const PAUSE_S: f64 = 0.15;
+
+/// Text in the editor and what is known of it.
+#[derive(Debug)]
+pub struct Draft {
+    /// The text.
+    pub text: String,
+    /// What is wrong with it, as far as known.
+    pub problem: Option<Problem>,
+    checker: Checker,
+    /// What the checker was given.
+    given: String,
+    /// When the text last changed, if that change is not checked yet.
+    changed_at: Option<f64>,
+    loads: u64,
+}
+
+/// How the text stands to what plays.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Standing {
+    /// It is what plays.
+    Plays,
+    /// It is being looked at.
+    Checking,
+    /// It has a problem; what played before plays on.
+    Refused,
+}
+
+impl Draft {
+    /// The session's text: what plays, or what was being typed when the window
+    /// was last closed.
+    pub fn new(session: &Session) -> Draft {
+        let mut draft = Draft {
+            text: String::new(),
+            problem: None,
+            checker: Checker::default(),
+            given: String::new(),
+            changed_at: None,
+            loads: session.loads(),
+        };
+        draft.take_session(session);
+        draft
+    }
+
+    fn take_session(&mut self, session: &Session) {
+        let kept = session.draft();
+        self.changed_at = kept.is_some().then_some(f64::NEG_INFINITY);
+        self.text = kept.unwrap_or_else(|| session.checked().text);
+        self.problem = None;
+    }
+
+    /// The text has changed, `now` in seconds.
+    pub fn edited(&mut self, now_s: f64) {
+        self.changed_at = Some(now_s);
+    }
+
+    /// Replaces the text, to be checked at once.
+    pub fn replace(&mut self, text: String) {
+        self.text = text;
+        self.changed_at = Some(f64::NEG_INFINITY);
+    }
+
+    /// How the text stands.
+    pub fn standing(&self) -> Standing {
+        if self.changed_at.is_some() || self.checker.is_busy() {
+            Standing::Checking
+        } else if self.problem.is_some() {
+            Standing::Refused
+        } else {
+            Standing::Plays
+        }
+    }
+
+    /// Seconds until there is something to do, if there is.
+    pub fn due_in(&self, now_s: f64) -> Option<f64> {
+        let changed_at = self.changed_at.filter(|_| !self.checker.is_busy())?;
+        Some((changed_at + PAUSE_S - now_s).max(0.0))
+    }
+
+    /// Moves things on: starts a check when typing pauses, takes its outcome,
+    /// notices a session loaded by the host. Returns a score that has just been
+    /// accepted and handed to the audio thread.
+    pub fn tick(
+        &mut self,
+        session: &Session,
+        now_s: f64,
+        wake: impl FnOnce() + Send + 'static,
+    ) -> Option<Checked> {
+        if self.loads != session.loads() {
+            self.loads = session.loads();
+            self.take_session(session);
+        }
+        let accepted = self.take_outcome(session);
+        if self.due_in(now_s) == Some(0.0) {
+            self.changed_at = None;
+            if self.text == session.checked().text {
+                // Typed back to what plays.
+                self.problem = None;
+                session.set_draft(None);
+            } else {
+                self.given.clone_from(&self.text);
+                let file = session.file().unwrap_or_else(|| "score".to_owned());
+                self.checker.start(self.text.clone(), file, wake);
+            }
+        }
+        accepted
+    }
+
+    fn take_outcome(&mut self, session: &Session) -> Option<Checked> {
+        let outcome = self.checker.poll()?;
+        if self.given != self.text {
+            // Typed on meanwhile; a newer check is due.
+            return None;
+        }
+        match outcome {
+            Ok(checked) => {
+                self.problem = None;
+                session.accept(checked.clone());
+                Some(checked)
+            }
+            Err(problem) => {
+                self.problem = Some(problem);
+                session.set_draft(Some(self.text.clone()));
+                None
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Lets time pass until nothing is being checked.
+    fn settle(draft: &mut Draft, session: &Session) -> Option<Checked> {
+        let mut now = 0.0;
+        let mut accepted = None;
+        loop {
+            accepted = draft.tick(session, now, || ()).or(accepted);
+            if draft.standing() != Standing::Checking {
+                return accepted;
+            }
+            now += 1.0;
+            std::thread::sleep(std::time::Duration::from_millis(1));
+        }
+    }
+
+    #[test]
+    fn a_valid_edit_plays_and_an_invalid_one_does_not() {
+        let session = Session::default();
+        let before = session.checked();
+        let mut draft = Draft::new(&session);
+        assert_eq!(draft.standing(), Standing::Plays);
+
+        draft.replace(before.text.clone() + "\nnonsense");
+        assert!(settle(&mut draft, &session).is_none());
+        assert_eq!(draft.standing(), Standing::Refused);
+        assert!(draft.problem.is_some());
+        assert_eq!(session.checked().text, before.text);
+
+        let better = before.text.clone() + "\n# a remark\n";
+        draft.replace(better.clone());
+        assert!(settle(&mut draft, &session).is_some());
+        assert_eq!(draft.standing(), Standing::Plays);
+        assert_eq!(session.checked().text, better);
+    }
+
+    #[test]
+    fn text_that_does_not_play_is_there_again_when_the_window_opens_again() {
+        let session = Session::default();
+        let mut draft = Draft::new(&session);
+        draft.replace("barform = ".to_owned());
+        settle(&mut draft, &session);
+        drop(draft);
+        let mut again = Draft::new(&session);
+        assert_eq!(again.text, "barform = ");
+        settle(&mut again, &session);
+        assert_eq!(again.standing(), Standing::Refused);
+    }
+
+    #[test]
+    fn typing_back_to_what_plays_clears_the_problem() {
+        let session = Session::default();
+        let text = session.checked().text;
+        let mut draft = Draft::new(&session);
+        draft.replace("x".to_owned());
+        settle(&mut draft, &session);
+        draft.replace(text);
+        settle(&mut draft, &session);
+        assert_eq!(draft.standing(), Standing::Plays);
+        assert_eq!(session.draft(), None);
+    }
+}

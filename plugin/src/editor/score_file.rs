@@ -1,0 +1,193 @@
+//! Reading and writing score files on disk.
+//!
+//! A file is written beside its place and then moved there, so that it is never
+//! half a score; a file that someone else wrote is never overwritten unasked.
+
+use std::fs;
+use std::io::{self, Read as _, Write as _};
+use std::path::{Path, PathBuf};
+
+use barform_core::score::MAX_FILE_BYTES;
+
+/// Ending of score files.
+pub const ENDING: &str = "barform";
+
+/// Why a file was not written.
+#[derive(Debug)]
+pub enum SaveError {
+    /// There is a file of that name that was not opened or saved here, or it
+    /// has changed since.
+    Occupied,
+    /// The system refused.
+    Io(io::Error),
+}
+
+/// The score file as it was last seen on disk.
+#[derive(Debug, Clone, Default)]
+pub struct Known(Option<(PathBuf, String)>);
+
+impl Known {
+    /// Reads a score.
+    ///
+    /// # Errors
+    /// A message for the user.
+    pub fn open(&mut self, path: &Path) -> Result<String, String> {
+        let text =
+            read(path).map_err(|error| format!("{} was not read: {error}.", path.display()))?;
+        self.0 = Some((path.to_owned(), text.clone()));
+        Ok(text)
+    }
+
+    /// Writes a score. With `overwrite` whatever is there gives way.
+    ///
+    /// # Errors
+    /// See [`SaveError`].
+    pub fn save(&mut self, path: &Path, text: &str, overwrite: bool) -> Result<(), SaveError> {
+        let there = path.try_exists().map_err(SaveError::Io)?;
+        if there && !overwrite {
+            let ours = self.0.as_ref().filter(|(known, _)| known == path);
+            let on_disk = read(path).ok();
+            let same = |other: &str| on_disk.as_deref() == Some(other);
+            if !ours.is_some_and(|(_, seen)| same(seen)) && !same(text) {
+                return Err(SaveError::Occupied);
+            }
+        }
+        write(path, text, overwrite || there).map_err(|error| match error.kind() {
+            io::ErrorKind::AlreadyExists => SaveError::Occupied,
+            _ => SaveError::Io(error),
+        })?;
+        self.0 = Some((path.to_owned(), text.to_owned()));
+        Ok(())
+    }
+
+    /// Whether `text` is what was last read from or written to `path`.
+    pub fn is_saved(&self, path: &str, text: &str) -> bool {
+        self.0
+            .as_ref()
+            .is_some_and(|(known, seen)| known == Path::new(path) && seen == text)
+    }
+}
+
+fn read(path: &Path) -> io::Result<String> {
+    // One byte more than allowed is enough to see that there is too much.
+    let limit = MAX_FILE_BYTES as u64 + 1;
+    let mut text = String::new();
+    let bytes = fs::File::open(path)?
+        .take(limit)
+        .read_to_string(&mut text)?;
+    if bytes as u64 == limit {
+        let message = format!("it is larger than the {MAX_FILE_BYTES} bytes a score may have");
+        return Err(io::Error::new(io::ErrorKind::FileTooLarge, message));
+    }
+    Ok(text)
+}
+
+fn write(path: &Path, text: &str, replace: bool) -> io::Result<()> {
+    let folder = path
+        .parent()
+        .filter(|p| !p.as_os_str().is_empty())
+        .unwrap_or(Path::new("."));
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".barform-").suffix(".part");
+    let old = fs::metadata(path).ok().map(|meta| meta.permissions());
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        // Like any new file: what the user's mask leaves of read and write.
+        builder.permissions(
+            old.clone()
+                .unwrap_or_else(|| fs::Permissions::from_mode(0o666)),
+        );
+    }
+    let mut file = builder.tempfile_in(folder)?;
+    file.write_all(text.as_bytes())?;
+    file.as_file().sync_all()?;
+    if let Some(old) = old {
+        file.as_file().set_permissions(old)?;
+    }
+    if replace {
+        file.persist(path).map_err(|e| e.error)?;
+    } else {
+        file.persist_noclobber(path).map_err(|e| e.error)?;
+    }
+    Ok(())
+}
+
+/// A folder's folders and score files, each in order of name.
+pub fn list(folder: &Path) -> io::Result<(Vec<String>, Vec<String>)> {
+    let (mut folders, mut scores) = (Vec::new(), Vec::new());
+    for entry in fs::read_dir(folder)? {
+        let Ok(entry) = entry else { continue };
+        let Ok(name) = entry.file_name().into_string() else {
+            continue;
+        };
+        if name.starts_with('.') {
+            continue;
+        }
+        if entry.path().is_dir() {
+            folders.push(name);
+        } else if Path::new(&name).extension().is_some_and(|e| e == ENDING) {
+            scores.push(name);
+        }
+    }
+    folders.sort_by_key(|name| name.to_lowercase());
+    scores.sort_by_key(|name| name.to_lowercase());
+    Ok((folders, scores))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_saved_is_read_back_and_nothing_else_is_left_in_the_folder() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.barform");
+        let mut known = Known::default();
+        known.save(&path, "one", false).unwrap();
+        known.save(&path, "two", false).unwrap();
+        assert_eq!(Known::default().open(&path).unwrap(), "two");
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1);
+    }
+
+    #[test]
+    fn a_file_written_by_someone_else_is_not_overwritten_unasked() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.barform");
+        let mut known = Known::default();
+        fs::write(&path, "theirs").unwrap();
+        assert!(matches!(
+            known.save(&path, "ours", false),
+            Err(SaveError::Occupied)
+        ));
+        assert_eq!(fs::read_to_string(&path).unwrap(), "theirs");
+        known.save(&path, "ours", true).unwrap();
+
+        fs::write(&path, "theirs again").unwrap();
+        assert!(matches!(
+            known.save(&path, "ours, later", false),
+            Err(SaveError::Occupied)
+        ));
+        assert_eq!(fs::read_to_string(&path).unwrap(), "theirs again");
+    }
+
+    #[test]
+    fn a_file_that_is_too_large_is_refused() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.barform");
+        fs::write(&path, vec![b'#'; MAX_FILE_BYTES + 1]).unwrap();
+        assert!(Known::default().open(&path).unwrap_err().contains("larger"));
+    }
+
+    #[test]
+    fn only_folders_and_scores_are_listed() {
+        let folder = tempfile::tempdir().unwrap();
+        for name in ["b.barform", "A.barform", "notes.txt", ".hidden.barform"] {
+            fs::write(folder.path().join(name), "").unwrap();
+        }
+        fs::create_dir(folder.path().join("more")).unwrap();
+        let (folders, scores) = list(folder.path()).unwrap();
+        assert_eq!(folders, ["more"]);
+        assert_eq!(scores, ["A.barform", "b.barform"]);
+    }
+}

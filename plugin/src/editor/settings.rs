@@ -1,0 +1,207 @@
+//! Every parameter with its unit, in groups, each with a word on what it does.
+
+use egui::{Grid, RichText, ScrollArea, Ui};
+
+use super::palette::Palette;
+use super::widgets::{Host, choice, number, slider, switch};
+use crate::params::BarformParams;
+use crate::state::{EditorPrefs, Theme};
+
+/// Shows all settings. Returns the look, if it was changed.
+pub fn show(
+    ui: &mut Ui,
+    params: &BarformParams,
+    host: &mut Host,
+    palette: &Palette,
+    prefs: EditorPrefs,
+) -> Option<EditorPrefs> {
+    let mut changed = None;
+    ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+        ui.add_space(4.0);
+        let two_columns = ui.available_width() > 860.0;
+        let columns = if two_columns { 2 } else { 1 };
+        ui.columns(columns, |ui| {
+            playing(&mut ui[0], params, host, palette);
+            muting(&mut ui[0], params, host, palette);
+            let last = columns - 1;
+            clock(&mut ui[last], params, host, palette);
+            letters(&mut ui[last], params, host, palette);
+            sound(&mut ui[last], params, host, palette);
+            changed = look(&mut ui[last], palette, prefs);
+        });
+    });
+    changed
+}
+
+fn group(ui: &mut Ui, palette: &Palette, title: &str, add: impl FnOnce(&mut Ui)) {
+    egui::Frame::new()
+        .fill(palette.panel)
+        .inner_margin(12)
+        .outer_margin(4)
+        .show(ui, |ui| {
+            ui.set_width(ui.available_width());
+            ui.label(RichText::new(title).size(16.0).color(palette.accent));
+            ui.add_space(4.0);
+            Grid::new(title)
+                .num_columns(2)
+                .spacing([16.0, 8.0])
+                .show(ui, add);
+        });
+}
+
+/// A row: name, control, and a hint on both.
+fn row(ui: &mut Ui, name: &str, hint: &str, add: impl FnOnce(&mut Ui) -> egui::Response) {
+    ui.label(name).on_hover_text(hint);
+    add(ui).on_hover_text(hint);
+    ui.end_row();
+}
+
+fn playing(ui: &mut Ui, p: &BarformParams, host: &mut Host, palette: &Palette) {
+    group(ui, palette, "Playing", |ui| {
+        row(
+            ui,
+            "Rate",
+            "Speed of the whole form against the beat: ×1/2 is half time, ×2 double time.",
+            |ui| choice(ui, host, &p.rate),
+        );
+        row(
+            ui,
+            "Start bar",
+            "The host's bar where the form's first bar line falls, counted in the score's own \
+             meter. A pickup comes before it.",
+            |ui| number(ui, host, &p.start_bar, 1..=999),
+        );
+        row(
+            ui,
+            "At the end",
+            "Whether the form starts over at its end.",
+            |ui| switch(ui, host, &p.repeat, "Repeat form"),
+        );
+        row(
+            ui,
+            "Note length",
+            "Time from each note-on to its note-off. Drum samplers mostly ignore it; some choke \
+             a cymbal at the note-off.",
+            |ui| slider(ui, host, &p.note_ms, 5.0..=1000.0, true),
+        );
+        row(
+            ui,
+            "Grace note spacing",
+            "Time between the grace notes of a flam, drag or ruff, and from the last one to its \
+             main stroke. Tight is 15 to 25 ms, open 35 and more.",
+            |ui| slider(ui, host, &p.grace_ms, 0.0..=100.0, false),
+        );
+        row(
+            ui,
+            "Buzz spacing",
+            "Time between the bounces of a buzz stroke (z). Smaller is denser.",
+            |ui| slider(ui, host, &p.buzz_ms, 10.0..=100.0, false),
+        );
+    });
+}
+
+fn muting(ui: &mut Ui, p: &BarformParams, host: &mut Host, palette: &Palette) {
+    group(ui, palette, "Mute", |ui| {
+        let hands = "Leaves out all strokes of the hands: play them yourself over the feet.";
+        row(ui, "Hands", hands, |ui| {
+            switch(ui, host, &p.mute_hands, "Mute hands")
+        });
+        let feet = "Leaves out the feet of the form; ostinatos go on.";
+        row(ui, "Feet", feet, |ui| {
+            switch(ui, host, &p.mute_feet, "Mute feet")
+        });
+        let ostinato = "Leaves out all ostinatos, the patterns on a cycle of their own that run \
+                        under the whole form.";
+        row(ui, "Ostinatos", ostinato, |ui| {
+            switch(ui, host, &p.mute_ostinato, "Mute ostinatos")
+        });
+        let click = "The metronome click on every beat, higher on the first of a bar.";
+        row(ui, "Click", click, |ui| {
+            switch(ui, host, &p.mute_click, "Mute click")
+        });
+        let bypass = "Silence; notes that come in still pass through.";
+        row(ui, "All", bypass, |ui| {
+            switch(ui, host, &p.bypass, "Bypass")
+        });
+    });
+}
+
+fn clock(ui: &mut Ui, p: &BarformParams, host: &mut Host, palette: &Palette) {
+    group(ui, palette, "Clock", |ui| {
+        row(
+            ui,
+            "Follow",
+            "Host clock: position and tempo come from the DAW. Own clock: the built-in \
+             transport, also used where a host reports no position.",
+            |ui| choice(ui, host, &p.clock),
+        );
+        let run = "Starts and stops the own clock (F5).";
+        row(ui, "Own clock", run, |ui| {
+            switch(ui, host, &p.own_run, "Runs")
+        });
+        let from = "The own clock takes the tempo written in the score.";
+        row(ui, "Its tempo", from, |ui| {
+            switch(ui, host, &p.own_score_tempo, "From the score")
+        });
+        row(
+            ui,
+            "",
+            "Tempo of the own clock in quarter-note beats per minute.",
+            |ui| {
+                ui.add_enabled_ui(!p.own_score_tempo.value(), |ui| {
+                    slider(ui, host, &p.own_tempo, 20.0..=400.0, false)
+                })
+                .inner
+            },
+        );
+    });
+}
+
+fn letters(ui: &mut Ui, p: &BarformParams, host: &mut Host, palette: &Palette) {
+    group(ui, palette, "Letter keys", |ui| {
+        let keys = "A held key plays its letter round and round in place of the form; let go, \
+                    and the form comes back where it is by then. Other keys pass through.";
+        row(ui, "Keys", keys, |ui| {
+            switch(ui, host, &p.keys, "Play letters by key")
+        });
+        let first = "MIDI key of the first letter; the next letters follow upwards. 84 and up \
+                     lies above the General MIDI percussion keys.";
+        row(ui, "First key", first, |ui| {
+            number(ui, host, &p.first_key, 0..=127)
+        });
+        row(
+            ui,
+            "Start at",
+            "Where a letter starts and stops once its key moves.",
+            |ui| choice(ui, host, &p.letter_start),
+        );
+    });
+}
+
+fn sound(ui: &mut Ui, p: &BarformParams, host: &mut Host, palette: &Palette) {
+    group(ui, palette, "Kit sound", |ui| {
+        let on = "The embedded kit. Switch it off when the notes go to a sampler of their own.";
+        row(ui, "Sound", on, |ui| switch(ui, host, &p.sound, "On"));
+        let level = "Level of the embedded kit. Start low: drums and clicks in headphones can \
+                     damage hearing.";
+        row(ui, "Level", level, |ui| {
+            slider(ui, host, &p.level_db, -60.0..=0.0, false)
+        });
+    });
+}
+
+fn look(ui: &mut Ui, palette: &Palette, prefs: EditorPrefs) -> Option<EditorPrefs> {
+    let mut theme = prefs.theme;
+    group(ui, palette, "Look", |ui| {
+        ui.label("Theme");
+        ui.horizontal(|ui| {
+            ui.radio_value(&mut theme, Theme::Dark, "Dark");
+            ui.radio_value(&mut theme, Theme::Light, "Light");
+        });
+        ui.end_row();
+        ui.label("Zoom");
+        ui.label("Ctrl and +, Ctrl and −, Ctrl and 0");
+        ui.end_row();
+    });
+    (theme != prefs.theme).then_some(EditorPrefs { theme, ..prefs })
+}

@@ -1,0 +1,42 @@
+//! What the window shows of a score, worked out once for each score.
+
+use egui::Color32;
+
+use super::palette::letter_colours;
+use super::repeats::{self, Repeat};
+use crate::state::Checked;
+
+/// A playing score with what drawing it needs.
+#[derive(Debug, Clone)]
+pub struct Shown {
+    /// The score.
+    pub checked: Checked,
+    /// Colour of each of the timeline's letters.
+    pub colours: Vec<Color32>,
+    /// Repeated groups of the form.
+    pub repeats: Vec<Repeat>,
+}
+
+impl Shown {
+    /// Works it out.
+    pub fn of(checked: Checked) -> Shown {
+        let colours = letter_colours(&checked.timeline);
+        let repeats = repeats::find(&checked.score);
+        Shown {
+            checked,
+            colours,
+            repeats,
+        }
+    }
+
+    /// The place that follows another as the form is played, the first again
+    /// after the last if the form repeats.
+    pub fn next_place(&self, place: usize, repeat: bool) -> Option<usize> {
+        let next = place + 1;
+        if next < self.checked.timeline.places.len() {
+            Some(next)
+        } else {
+            repeat.then_some(0)
+        }
+    }
+}
