@@ -1,25 +1,32 @@
 //! A score: cells, form, ostinatos, kit; and the `.barform` file it lives in.
 //!
 //! In: text of a score file, or edits. Out: a checked [`Score`] whose cells all
-//! resolve, or an error that says where and what. Never here: playing time,
-//! samples, MIDI bytes. Never a partial score: reading either succeeds whole
-//! or changes nothing.
+//! resolve, or an error that says where and what; and the form written out as
+//! [`Placements`]. Never here: playing time, samples, MIDI bytes. Never a
+//! partial score: reading either succeeds whole or changes nothing.
+//!
+//! `read` knows the text, `check` knows what goes together, `resolve` fills in
+//! what variations take from their parents, `write` is `read` backwards.
 
+mod check;
 mod document;
 mod error;
 mod form;
 mod limits;
 mod model;
+mod nearest;
+mod placements;
 mod read;
 mod resolve;
 mod write;
 
 pub use document::Document;
-pub use error::{Place, ScoreError};
+pub use error::{Line, Mend, Place, ScoreError, ScoreErrorKind, Spot};
 pub use form::{FormItem, Overrides, Rate};
-pub use limits::{
-    MAX_CELLS, MAX_DEPTH, MAX_FILE_BYTES, MAX_OSTINATOS, MAX_PLACEMENTS, MAX_REPEATS, MAX_STROKES,
-};
+pub use limits::*;
 pub use model::{
     CellDef, Ostinato, Score, Section, StickSlot, StickToken, VoiceSlot, VoiceToken, Voicing,
 };
+pub use placements::{Placement, Placements};
+pub use read::{read_form, read_grid, read_sticking, read_voices};
+pub use write::{form_text, stick_slot_text, sticking_text, voice_slot_text, voices_text};

@@ -301,9 +301,11 @@ pub enum ScoreErrorKind {
     },
     /// No bar line falls where the score says.
     #[error(
-        "{what}, but bar {bar} has {into} of {whole} beats here; a bar of {meter} ends \
-         {short} later or {over} earlier{mend}",
-        whole = meter.bar()
+        "{what}, but bar {bar} has {into} of {whole} here; a bar of {meter} ends \
+         {later} later or {earlier} earlier{mend}",
+        whole = beats(meter.bar()),
+        later = beats(*short),
+        earlier = beats(*over)
     )]
     BarLine {
         /// What asks for the bar line.
@@ -345,8 +347,13 @@ impl ScoreErrorKind {
             | Form { mend, .. }
             | Refit { mend, .. }
             | BarLine { mend, .. } => mend.0.as_deref(),
-            TooLarge { .. } | Toml { .. } | WrongType { .. } | OutOfRange { .. } | Twice { .. }
-            | Cycle { .. } | Overflow { .. } => None,
+            TooLarge { .. }
+            | Toml { .. }
+            | WrongType { .. }
+            | OutOfRange { .. }
+            | Twice { .. }
+            | Cycle { .. }
+            | Overflow { .. } => None,
         }
     }
 }
@@ -365,12 +372,20 @@ pub(super) struct Fault {
 impl Fault {
     /// A fault of a whole element.
     pub fn new(spot: Spot, kind: ScoreErrorKind) -> Fault {
-        Fault { spot, part: None, kind: Box::new(kind) }
+        Fault {
+            spot,
+            part: None,
+            kind: Box::new(kind),
+        }
     }
 
     /// A fault of one part of an element.
     pub fn part(spot: Spot, part: usize, kind: ScoreErrorKind) -> Fault {
-        Fault { spot, part: Some(part), kind: Box::new(kind) }
+        Fault {
+            spot,
+            part: Some(part),
+            kind: Box::new(kind),
+        }
     }
 
     /// The error, for a score without text.
@@ -389,7 +404,14 @@ impl Fault {
     pub fn at(self, text: &str, file: &str, span: Range<usize>) -> ScoreError {
         let (place, excerpt) = locate(text, file, span.start);
         let Fault { spot, part, kind } = self;
-        ScoreError { place, span, spot, part, kind, excerpt }
+        ScoreError {
+            place,
+            span,
+            spot,
+            part,
+            kind,
+            excerpt,
+        }
     }
 }
 
@@ -413,14 +435,22 @@ fn locate(text: &str, file: &str, byte: usize) -> (Place, Box<str>) {
     let skipped = column.saturating_sub(1 + EXCERPT_CHARS);
     // Tabs and other controls become blanks, so that the caret stays in line.
     let plain = |c: char| if c.is_control() { ' ' } else { c };
-    let shown = head.chars().skip(skipped).chain(tail.chars().take(EXCERPT_CHARS)).map(plain);
+    let shown = head
+        .chars()
+        .skip(skipped)
+        .chain(tail.chars().take(EXCERPT_CHARS))
+        .map(plain);
     let mut excerpt: String = shown.collect();
     excerpt.push('\n');
     excerpt.extend(std::iter::repeat_n(' ', column - 1 - skipped));
     excerpt.push('^');
 
     let number = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
-    let place = Place { file: file.to_owned(), line: number(line), column: number(column) };
+    let place = Place {
+        file: file.to_owned(),
+        line: number(line),
+        column: number(column),
+    };
     (place, excerpt.into())
 }
 
@@ -435,6 +465,10 @@ pub(super) fn brief(text: &str) -> String {
 
 /// `beat` or `beats`.
 pub(super) fn beats(length: Beats) -> String {
-    let s = if length <= Beats::ONE && length.is_positive() { "" } else { "s" };
+    let s = if length <= Beats::ONE && length.is_positive() {
+        ""
+    } else {
+        "s"
+    };
     format!("{length} beat{s}")
 }

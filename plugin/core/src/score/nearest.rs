@@ -14,7 +14,11 @@ fn nearest<'k>(read: &str, known: impl IntoIterator<Item = &'k str>) -> Option<&
     if read.is_empty() || read.len() > 40 {
         return None;
     }
-    let most = if read.len() < 4 { 1 } else { (read.len() / 3).max(2) };
+    let most = if read.len() < 4 {
+        1
+    } else {
+        (read.len() / 3).max(2)
+    };
     known
         .into_iter()
         .map(|word| (distance(&read, word), word))
@@ -31,7 +35,9 @@ fn distance(read: &[char], word: &str) -> usize {
     for (i, a) in read.iter().enumerate() {
         let mut row = vec![i + 1];
         for (j, b) in word.iter().enumerate() {
-            let mut best = (last[j + 1] + 1).min(row[j] + 1).min(last[j] + usize::from(a != b));
+            let mut best = (last[j + 1] + 1)
+                .min(row[j] + 1)
+                .min(last[j] + usize::from(a != b));
             if i > 0 && j > 0 && *a == word[j - 1] && read[i - 1] == *b {
                 best = best.min(before_last[j - 1] + 1);
             }

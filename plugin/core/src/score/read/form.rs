@@ -14,7 +14,11 @@ const ALLOWED: &str = "allowed are letters (A, B2, C'), groups (A B)x4, bar line
 
 /// Reads a form; the ranges are its items', a group before what is in it.
 pub(in crate::score) fn form(text: &str) -> Result<Entries<Vec<FormItem>>, TextFault> {
-    let mut parser = Parser { text, at: 0, places: Vec::new() };
+    let mut parser = Parser {
+        text,
+        at: 0,
+        places: Vec::new(),
+    };
     let items = parser.items(0, 0)?;
     Ok((items, parser.places))
 }
@@ -27,7 +31,14 @@ struct Parser<'a> {
 }
 
 fn fault(range: Range<usize>, problem: String, allowed: &str, mend: Option<String>) -> TextFault {
-    TextFault::new(range, Kind::Form { problem, allowed: allowed.into(), mend: Mend(mend) })
+    TextFault::new(
+        range,
+        Kind::Form {
+            problem,
+            allowed: allowed.into(),
+            mend: Mend(mend),
+        },
+    )
 }
 
 impl Parser<'_> {
@@ -55,7 +66,12 @@ impl Parser<'_> {
                     return Ok(items);
                 }
                 let mend = Some("write ) where the group ends".into());
-                return Err(fault(opened..opened + 1, "'(' is never closed".into(), ALLOWED, mend));
+                return Err(fault(
+                    opened..opened + 1,
+                    "'(' is never closed".into(),
+                    ALLOWED,
+                    mend,
+                ));
             };
             let here = start..start + c.len_utf8();
             match c {
@@ -77,7 +93,11 @@ impl Parser<'_> {
                     let times = self.times()?;
                     let overrides = self.brackets()?;
                     self.places[index].end = self.at;
-                    items.push(FormItem::Group { items: inner, times, overrides });
+                    items.push(FormItem::Group {
+                        items: inner,
+                        times,
+                        overrides,
+                    });
                 }
                 ')' if depth > 0 => {
                     self.at += 1;
@@ -106,14 +126,20 @@ impl Parser<'_> {
             'a'..='z' => Some(format!("did you mean {}?", c.to_ascii_uppercase())),
             _ => None,
         };
-        let word = self.text[here.start..].split_whitespace().next().unwrap_or_default();
+        let word = self.text[here.start..]
+            .split_whitespace()
+            .next()
+            .unwrap_or_default();
         fault(here, format!("'{}' in a form", brief(word)), ALLOWED, mend)
     }
 
     /// A capital, up to two digits, up to eight primes.
     fn letter(&mut self) -> Result<Letter, TextFault> {
         let rest = self.rest();
-        let digits = rest[1..].len() - rest[1..].trim_start_matches(|c: char| c.is_ascii_digit()).len();
+        let digits = rest[1..].len()
+            - rest[1..]
+                .trim_start_matches(|c: char| c.is_ascii_digit())
+                .len();
         let after = &rest[1 + digits..];
         let primes = after.len() - after.trim_start_matches(['\'', '′', '″', '’']).len();
         let range = self.at..self.at + 1 + digits + primes;
@@ -141,9 +167,15 @@ impl Parser<'_> {
         let start = self.at;
         self.at += x.len_utf8();
         let digits = self.rest().len()
-            - self.rest().trim_start_matches(|c: char| c.is_ascii_digit()).len();
+            - self
+                .rest()
+                .trim_start_matches(|c: char| c.is_ascii_digit())
+                .len();
         let number = &self.rest()[..digits];
-        let times = number.parse::<u32>().ok().filter(|n| (1..=MAX_REPEATS).contains(n));
+        let times = number
+            .parse::<u32>()
+            .ok()
+            .filter(|n| (1..=MAX_REPEATS).contains(n));
         let range = start..self.at + digits;
         let times = times.ok_or_else(|| {
             let kind = Kind::Unreadable {
@@ -169,7 +201,12 @@ impl Parser<'_> {
         let open = self.at;
         let Some(length) = self.rest().find(']') else {
             let mend = Some("write ] where the brackets end".into());
-            return Err(fault(open..open + 1, "'[' is never closed".into(), ALLOWED, mend));
+            return Err(fault(
+                open..open + 1,
+                "'[' is never closed".into(),
+                ALLOWED,
+                mend,
+            ));
         };
         let inner = &self.text[open + 1..open + length];
         self.at = open + length + 1;
@@ -197,10 +234,20 @@ const OVERRIDES: &str = "allowed are a subdivision or grid (refit, or carry), ra
 fn one_override(part: &str, into: &mut Overrides) -> Result<(), TextFault> {
     let mut all = words(part);
     let Some((first, head)) = all.next() else {
-        return Err(fault(0..part.len(), "nothing between brackets or commas".into(), OVERRIDES, None));
+        return Err(fault(
+            0..part.len(),
+            "nothing between brackets or commas".into(),
+            OVERRIDES,
+            None,
+        ));
     };
     let twice = |what: &str| {
-        fault(first.clone(), format!("a second {what} in one pair of brackets"), OVERRIDES, None)
+        fault(
+            first.clone(),
+            format!("a second {what} in one pair of brackets"),
+            OVERRIDES,
+            None,
+        )
     };
     if !matches!(head, "rate" | "level" | "voicing") {
         if into.subdivision.is_some() {
@@ -246,7 +293,9 @@ pub(in crate::score) fn subdivision(text: &str) -> Result<(Subdivision, Fit), Te
         };
         TextFault::new(range, kind)
     };
-    let [(first, name), ..] = named else { return Err(unknown(0..text.len(), text)) };
+    let [(first, name), ..] = named else {
+        return Err(unknown(0..text.len(), text));
+    };
     if let (Some(subdivision), 1) = (Subdivision::from_name(name), named.len()) {
         return Ok((subdivision, fit));
     }

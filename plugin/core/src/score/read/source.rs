@@ -15,7 +15,10 @@ pub(in crate::score) struct TextFault {
 impl TextFault {
     /// A fault.
     pub fn new(range: Range<usize>, kind: ScoreErrorKind) -> TextFault {
-        TextFault { range, kind: Box::new(kind) }
+        TextFault {
+            range,
+            kind: Box::new(kind),
+        }
     }
 }
 
@@ -31,7 +34,10 @@ pub(super) struct FileFault {
 impl FileFault {
     /// A fault in text of which nothing is known but its bytes.
     pub fn new(span: Range<usize>, kind: ScoreErrorKind) -> FileFault {
-        FileFault { span, fault: Fault::new(Spot::File, kind) }
+        FileFault {
+            span,
+            fault: Fault::new(Spot::File, kind),
+        }
     }
 }
 
@@ -57,7 +63,9 @@ enum Map {
 impl<'a> Located<'a> {
     /// The string `text` written at `span` of `file`.
     pub fn new(file: &str, span: Range<usize>, text: &'a str) -> Located<'a> {
-        let map = file.get(span.clone()).map_or(Map::Whole, |raw| Map::of(raw, span.start, text));
+        let map = file
+            .get(span.clone())
+            .map_or(Map::Whole, |raw| Map::of(raw, span.start, text));
         Located { text, span, map }
     }
 
@@ -89,7 +97,9 @@ impl Map {
             start += usize::from(rest.starts_with("\r\n"));
             start += usize::from(rest.starts_with('\n') || rest.starts_with("\r\n"));
         }
-        let Some(body) = raw.get(start..) else { return Map::Whole };
+        let Some(body) = raw.get(start..) else {
+            return Map::Whole;
+        };
         if body.starts_with(text) && !(raw.starts_with('"') && text.contains('\\')) {
             return Map::Linear(base + start);
         }
@@ -128,7 +138,10 @@ fn decode(body: &str, base: usize, text: &str, escapes: bool) -> Option<Vec<u32>
         if got != want {
             return None;
         }
-        places.extend(std::iter::repeat_n(u32::try_from(base + at).ok()?, want.len_utf8()));
+        places.extend(std::iter::repeat_n(
+            u32::try_from(base + at).ok()?,
+            want.len_utf8(),
+        ));
         at += width;
         left = &left[want.len_utf8()..];
     }

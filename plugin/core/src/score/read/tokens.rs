@@ -115,7 +115,10 @@ fn stick_slot(word: &str, base: usize) -> Result<StickSlot, TextFault> {
 /// Why a limb cannot play this as well; also used for slots built in code.
 pub(in crate::score) fn playable(slot: &[StickToken], token: StickToken) -> Result<(), String> {
     if slot.iter().any(|t| t.limb == token.limb) {
-        return Err(format!("{} is there already: each limb once", token.limb.letter()));
+        return Err(format!(
+            "{} is there already: each limb once",
+            token.limb.letter()
+        ));
     }
     if slot.len() >= MAX_TOGETHER {
         return Err(format!("at most {MAX_TOGETHER} strokes at once"));
@@ -156,7 +159,12 @@ fn stick_token(part: &str) -> Option<StickToken> {
         (_, true) => Level::Accent,
         _ => Level::Normal,
     };
-    Some(StickToken { limb, level, graces: Graces::from_hands(&hands)?, buzz })
+    Some(StickToken {
+        limb,
+        level,
+        graces: Graces::from_hands(&hands)?,
+        buzz,
+    })
 }
 
 fn grace(letter: char) -> Option<Hand> {
@@ -174,7 +182,9 @@ fn mend_stick(part: &str) -> Option<String> {
     }
     let core: String = part.chars().filter(|c| !"()>".contains(*c)).collect();
     if part.contains('>') && part.contains('(') {
-        return Some(format!("a ghost note has no accent: write ({core}) or {core}>"));
+        return Some(format!(
+            "a ghost note has no accent: write ({core}) or {core}>"
+        ));
     }
     if stick_token(&format!("({core})")).is_some() && part.contains(['(', ')']) {
         return Some(format!("did you mean ({core})?"));
@@ -182,9 +192,16 @@ fn mend_stick(part: &str) -> Option<String> {
     if stick_token(&format!("{core}>")).is_some() && part.starts_with('>') {
         return Some(format!("did you mean {core}>?"));
     }
-    if core.len() > 1 && core.chars().all(|c| Limb::from_letter(c).is_some() || c == '-') {
+    if core.len() > 1
+        && core
+            .chars()
+            .all(|c| Limb::from_letter(c).is_some() || c == '-')
+    {
         let apart: Vec<String> = core.chars().map(String::from).collect();
-        return Some(format!("put blanks between slots: {}", brief(&apart.join(" "))));
+        return Some(format!(
+            "put blanks between slots: {}",
+            brief(&apart.join(" "))
+        ));
     }
     let upper = part.to_uppercase();
     stick_token(&upper).map(|_| format!("did you mean {upper}? lower case is a grace note"))
@@ -228,22 +245,29 @@ fn voice_list(word: &str, base: usize) -> Result<Vec<VoiceToken>, TextFault> {
 
 /// Reads `hat:open`, starting at byte `base`.
 pub(in crate::score) fn voice_token(part: &str, base: usize) -> Result<VoiceToken, TextFault> {
-    let (name, way) = part.split_once(':').map_or((part, None), |(n, w)| (n, Some(w)));
-    let voice = Voice::from_name(name).filter(|v| *v != Voice::Click).ok_or_else(|| {
-        let names = || Voice::ALL.into_iter().map(Voice::name);
-        let kind = Kind::Unknown {
-            what: "voice",
-            read: brief(name),
-            known: list(names()),
-            mend: did_you_mean(name, names()),
-        };
-        TextFault::new(base..base + name.len(), kind)
-    })?;
+    let (name, way) = part
+        .split_once(':')
+        .map_or((part, None), |(n, w)| (n, Some(w)));
+    let voice = Voice::from_name(name)
+        .filter(|v| *v != Voice::Click)
+        .ok_or_else(|| {
+            let names = || Voice::ALL.into_iter().map(Voice::name);
+            let kind = Kind::Unknown {
+                what: "voice",
+                read: brief(name),
+                known: list(names()),
+                mend: did_you_mean(name, names()),
+            };
+            TextFault::new(base..base + name.len(), kind)
+        })?;
     let articulation = match way {
         None => Articulation::Plain,
         Some(way) => articulation(voice, way, base + name.len() + 1)?,
     };
-    Ok(VoiceToken { voice, articulation })
+    Ok(VoiceToken {
+        voice,
+        articulation,
+    })
 }
 
 /// Reads the word after the colon.
@@ -256,7 +280,11 @@ fn articulation(voice: Voice, way: &str, base: usize) -> Result<Articulation, Te
         let kind = Kind::Unknown {
             what: "articulation",
             read: format!("{}:{}", voice.name(), brief(way)),
-            known: if none { "none for this voice".into() } else { list(names()) },
+            known: if none {
+                "none for this voice".into()
+            } else {
+                list(names())
+            },
             mend: match did_you_mean(way, names()) {
                 Mend(None) => Mend(Some(format!("write {} alone", voice.name()))),
                 mend => mend,

@@ -1,0 +1,391 @@
+//! A score file that is edited: what an edit does not touch stays as the
+//! drummer wrote it, comments, order and spacing included.
+
+use super::error::ScoreError;
+use super::model::Score;
+use super::read::every_voice;
+use super::write::{self, Entries};
+use crate::music::Letter;
+use toml_edit::{ArrayOfTables, DocumentMut, Item, Table, TableLike, Value};
+
+/// The text of a score file and the score it says.
+#[derive(Debug, Clone)]
+pub struct Document {
+    text: String,
+    score: Score,
+    file: String,
+}
+
+/// The patch met a way of writing that it does not know to change in place.
+struct Unusual;
+
+impl Document {
+    /// Reads a score file; `file_name` is for messages only.
+    ///
+    /// # Errors
+    /// As [`Score::parse`].
+    pub fn parse(text: &str, file_name: &str) -> Result<Document, ScoreError> {
+        let score = Score::parse(text, file_name)?;
+        Ok(Document {
+            text: text.to_owned(),
+            score,
+            file: file_name.to_owned(),
+        })
+    }
+
+    /// A new file for a score.
+    ///
+    /// # Errors
+    /// As [`Score::check`].
+    pub fn new(score: &Score, file_name: &str) -> Result<Document, ScoreError> {
+        score.check()?;
+        Ok(Document {
+            text: score.to_toml(),
+            score: score.clone(),
+            file: file_name.to_owned(),
+        })
+    }
+
+    /// The score the text says.
+    pub fn score(&self) -> &Score {
+        &self.score
+    }
+
+    /// The text of the file.
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// The file name as given.
+    pub fn file_name(&self) -> &str {
+        &self.file
+    }
+
+    /// Changes the text so that it says `score`, only where it says otherwise.
+    ///
+    /// # Errors
+    /// As [`Score::check`]; text and score are then as before.
+    pub fn update(&mut self, score: &Score) -> Result<(), ScoreError> {
+        if *score == self.score {
+            return Ok(());
+        }
+        score.check()?;
+        // Files may write tables in many ways; what cannot be patched in place
+        // is written anew. Either way the text is known to say the score.
+        let patched = self
+            .patched(score)
+            .ok()
+            .filter(|text| Score::parse(text, &self.file).is_ok_and(|read| read == *score));
+        let text = patched.unwrap_or_else(|| score.to_toml());
+        // A file's size is a limit that only its text shows.
+        self.score = Score::parse(&text, &self.file)?;
+        self.text = text;
+        Ok(())
+    }
+
+    fn patched(&self, new: &Score) -> Result<String, Unusual> {
+        let old = &self.score;
+        let mut toml: DocumentMut = self.text.parse().map_err(|_| Unusual)?;
+        // Room for new tables between the old ones.
+        spread(toml.as_table_mut());
+        patch(toml.as_table_mut(), &write::top(old), &write::top(new))?;
+        sections(&mut toml, old, new)?;
+        named(
+            &mut toml,
+            "cell",
+            &old.cells,
+            &new.cells,
+            |c| c.letter.as_str(),
+            |score, i| write::cell(&score.cells[i], write::grid_of(score, i)),
+            (old, new),
+        )?;
+        named(
+            &mut toml,
+            "ostinato",
+            &old.ostinatos,
+            &new.ostinatos,
+            |o| &o.name,
+            |score, i| write::ostinato(&score.ostinatos[i]),
+            (old, new),
+        )?;
+        named(
+            &mut toml,
+            "voicing",
+            &old.voicings,
+            &new.voicings,
+            |v| &v.name,
+            |score, i| write::voicing(&score.voicings[i]),
+            (old, new),
+        )?;
+        kit(&mut toml, old, new)?;
+        Ok(toml.to_string())
+    }
+}
+
+/// Steps between the positions of neighbouring tables while a file is patched:
+/// more than there can be new ones.
+const SPREAD: isize = 4096;
+
+/// Multiplies the positions of all tables, so that new ones fit between.
+fn spread(table: &mut Table) {
+    if let Some(position) = table.position() {
+        table.set_position(Some(position.saturating_mul(SPREAD)));
+    }
+    for (_, item) in table.iter_mut() {
+        match item {
+            Item::Table(table) => spread(table),
+            Item::ArrayOfTables(tables) => tables.iter_mut().for_each(spread),
+            _ => {}
+        }
+    }
+}
+
+/// Sets the keys of a table that differ between two states of it.
+fn patch(table: &mut dyn TableLike, old: &Entries, new: &Entries) -> Result<(), Unusual> {
+    for (key, value) in old {
+        if value.is_some() && !new.iter().any(|(k, v)| k == key && v.is_some()) {
+            table.remove(key);
+        }
+    }
+    for (key, value) in new {
+        let Some(value) = value else { continue };
+        let before = old
+            .iter()
+            .find(|(k, _)| k == key)
+            .and_then(|(_, v)| v.as_ref());
+        if before == Some(value) {
+            continue;
+        }
+        let mut value: Value = value.parse().map_err(|_| Unusual)?;
+        if let Some(Item::Value(is)) = table.get(key) {
+            if let (Some(is), Some(becomes)) = (is.as_str(), value.as_str()) {
+                if is.split_whitespace().eq(becomes.split_whitespace()) {
+                    continue;
+                }
+                value = spaced_like(is, becomes).into();
+            }
+            *value.decor_mut() = is.decor().clone();
+            table.insert(key, Item::Value(value));
+        } else if table.get(key).is_none_or(Item::is_none) {
+            value.decor_mut().clear();
+            table.insert(key, Item::Value(value));
+        } else {
+            return Err(Unusual);
+        }
+    }
+    Ok(())
+}
+
+/// The new text with the old one's gaps, if it has as many words.
+fn spaced_like(old: &str, new: &str) -> String {
+    let words: Vec<&str> = new.split_whitespace().collect();
+    if old.split_whitespace().count() != words.len() {
+        return new.to_owned();
+    }
+    let mut out = String::new();
+    let mut rest = old;
+    for word in words {
+        let gap = rest.len() - rest.trim_start().len();
+        out.push_str(&rest[..gap]);
+        out.push_str(word);
+        let left = &rest[gap..];
+        rest = left
+            .find(char::is_whitespace)
+            .map_or("", |end| &left[end..]);
+    }
+    out + rest
+}
+
+/// A table for entries.
+fn fresh(entries: &Entries, position: Option<isize>) -> Result<Table, Unusual> {
+    let mut table = Table::new();
+    patch(&mut table, &Entries::new(), entries)?;
+    table.set_position(position);
+    Ok(table)
+}
+
+fn sections(toml: &mut DocumentMut, old: &Score, new: &Score) -> Result<(), Unusual> {
+    let had = write::one_form(old).is_none() || toml.contains_key("section");
+    let has = write::one_form(new).is_none();
+    match (had, has) {
+        (false, false) => Ok(()),
+        (true, false) => {
+            // `form` at the top is set already where the old score had sections
+            // to speak of.
+            toml.remove("section");
+            patch(toml.as_table_mut(), &Entries::new(), &write::top(new))
+        }
+        (false, true) => {
+            toml.remove("form");
+            let mut tables = ArrayOfTables::new();
+            for section in &new.sections {
+                // Right after the keys at the top.
+                tables.push(fresh(&write::section_entries(section), Some(0))?);
+            }
+            toml.insert("section", Item::ArrayOfTables(tables));
+            Ok(())
+        }
+        (true, true) => {
+            let tables = toml
+                .get_mut("section")
+                .and_then(Item::as_array_of_tables_mut);
+            section_tables(tables.ok_or(Unusual)?, old, new)
+        }
+    }
+}
+
+fn section_tables(tables: &mut ArrayOfTables, old: &Score, new: &Score) -> Result<(), Unusual> {
+    let (old, new) = (&old.sections, &new.sections);
+    let same = old.iter().zip(new).take_while(|(a, b)| a == b).count();
+    let rest = old.len().min(new.len()) - same;
+    let same_end = old
+        .iter()
+        .rev()
+        .zip(new.iter().rev())
+        .take(rest)
+        .take_while(|(a, b)| a == b)
+        .count();
+    let (old_end, new_end) = (old.len() - same_end, new.len() - same_end);
+    let both = (old_end - same).min(new_end - same);
+    for i in same..same + both {
+        let table = tables.get_mut(i).ok_or(Unusual)?;
+        patch(
+            table,
+            &write::section_entries(&old[i]),
+            &write::section_entries(&new[i]),
+        )?;
+    }
+    for _ in same + both..old_end {
+        tables.remove(same + both);
+    }
+    for (i, section) in new.iter().enumerate().take(new_end).skip(same + both) {
+        let before = i
+            .checked_sub(1)
+            .and_then(|i| tables.get(i))
+            .and_then(Table::position);
+        let position = before.map_or(Some(0), |p| Some(p + 1));
+        tables.insert(i, fresh(&write::section_entries(section), position)?);
+    }
+    Ok(())
+}
+
+/// Patches the tables under `[kind.NAME]`.
+fn named<T: PartialEq>(
+    toml: &mut DocumentMut,
+    kind: &str,
+    old: &[T],
+    new: &[T],
+    name: fn(&T) -> &str,
+    entries: fn(&Score, usize) -> Entries,
+    scores: (&Score, &Score),
+) -> Result<(), Unusual> {
+    if old == new {
+        return Ok(());
+    }
+    let holder = toml.entry(kind).or_insert_with(|| {
+        let mut table = Table::new();
+        table.set_implicit(true);
+        Item::Table(table)
+    });
+    let holder = holder.as_table_mut().ok_or(Unusual)?;
+    for gone in old
+        .iter()
+        .filter(|o| !new.iter().any(|n| name(n) == name(o)))
+    {
+        let key = written(holder, name(gone)).ok_or(Unusual)?;
+        holder.remove(&key);
+    }
+    let mut order: Vec<String> = Vec::with_capacity(new.len());
+    let mut position = holder
+        .iter()
+        .filter_map(|(_, item)| item.as_table()?.position())
+        .min();
+    for (i, item) in new.iter().enumerate() {
+        let key = match old.iter().position(|o| name(o) == name(item)) {
+            Some(was) => {
+                let key = written(holder, name(item)).ok_or(Unusual)?;
+                let table = holder.get_mut(&key).and_then(Item::as_table_like_mut);
+                let table = table.ok_or(Unusual)?;
+                patch(table, &entries(scores.0, was), &entries(scores.1, i))?;
+                key
+            }
+            None => {
+                // Right after the one before it, or before the first.
+                position = position.map(|p| if i == 0 { p - 1 } else { p + 1 });
+                let table = fresh(&entries(scores.1, i), position)?;
+                holder.insert(name(item), Item::Table(table));
+                name(item).to_owned()
+            }
+        };
+        position = holder
+            .get(&key)
+            .and_then(Item::as_table)
+            .and_then(Table::position);
+        order.push(key);
+    }
+    reorder(holder, &order);
+    Ok(())
+}
+
+/// The key as the file writes it: letters may have typographic primes.
+fn written(holder: &Table, name: &str) -> Option<String> {
+    if holder.contains_key(name) {
+        return Some(name.to_owned());
+    }
+    let letter = Letter::new(name)?;
+    let key = holder
+        .iter()
+        .find(|(key, _)| Letter::new(key).as_ref() == Some(&letter));
+    key.map(|(key, _)| key.to_owned())
+}
+
+/// Gives the tables their positions among themselves in a new order.
+fn reorder(holder: &mut Table, order: &[String]) {
+    let place = |holder: &Table, key: &str| holder.get(key)?.as_table()?.position();
+    let positions: Option<Vec<isize>> = order.iter().map(|key| place(holder, key)).collect();
+    let Some(mut positions) = positions else {
+        return;
+    };
+    positions.sort_unstable();
+    for (key, position) in order.iter().zip(positions) {
+        if let Some(table) = holder.get_mut(key).and_then(Item::as_table_mut) {
+            table.set_position(Some(position));
+        }
+    }
+}
+
+fn kit(toml: &mut DocumentMut, old: &Score, new: &Score) -> Result<(), Unusual> {
+    if old.kit == new.kit {
+        return Ok(());
+    }
+    let holder = toml.entry("kit").or_insert_with(|| {
+        let mut table = Table::new();
+        table.set_implicit(true);
+        Item::Table(table)
+    });
+    let holder = holder.as_table_like_mut().ok_or(Unusual)?;
+    patch(
+        holder,
+        &write::kit_order(&old.kit),
+        &write::kit_order(&new.kit),
+    )?;
+    for voice in every_voice().filter(|v| old.kit.voice(*v) != new.kit.voice(*v)) {
+        let (was, is) = (
+            write::kit_voice(&old.kit, voice),
+            write::kit_voice(&new.kit, voice),
+        );
+        match holder.get_mut(voice.name()) {
+            Some(item) => {
+                let table = item.as_table_like_mut().ok_or(Unusual)?;
+                patch(table, &was, &is)?;
+                if table.is_empty() {
+                    holder.remove(voice.name());
+                }
+            }
+            None => {
+                holder.insert(voice.name(), Item::Table(fresh(&is, None)?));
+            }
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,433 @@
+//! A score as the text of a score file: canonical and meant to be read.
+
+use super::form::{FormItem, Overrides, Rate};
+use super::model::Voicing;
+use super::model::{
+    CellDef, Ostinato, Score, Section, StickSlot, StickToken, VoiceSlot, VoiceToken,
+};
+use super::read::{NO_KEY, every_voice};
+use super::resolve::sources;
+use crate::music::{Articulation, Beats, Fit, Grid, Kit, Level, Voice};
+use std::fmt::Write as _;
+use toml_edit::{Key, Value};
+
+/// Keys of one table in order; those without a value are not written. Values
+/// are TOML.
+pub(super) type Entries = Vec<(&'static str, Option<String>)>;
+
+impl Score {
+    /// The score as a score file. Reading it back gives an equal score.
+    pub fn to_toml(&self) -> String {
+        let mut out = String::from("barform = 1\n");
+        table(&mut out, "", top(self));
+        if one_form(self).is_none() {
+            for section in &self.sections {
+                table(&mut out, "[[section]]", section_entries(section));
+            }
+        }
+        for (i, def) in self.cells.iter().enumerate() {
+            let head = format!("[cell.{}]", key(def.letter.as_str()));
+            table(&mut out, &head, cell(def, grid_of(self, i)));
+        }
+        for def in &self.ostinatos {
+            table(
+                &mut out,
+                &format!("[ostinato.{}]", key(&def.name)),
+                ostinato(def),
+            );
+        }
+        for def in &self.voicings {
+            table(
+                &mut out,
+                &format!("[voicing.{}]", key(&def.name)),
+                voicing(def),
+            );
+        }
+        let order = kit_order(&self.kit);
+        if order.iter().any(|(_, value)| value.is_some()) {
+            table(&mut out, "[kit]", order);
+        }
+        for voice in every_voice() {
+            let entries = kit_voice(&self.kit, voice);
+            if entries.iter().any(|(_, value)| value.is_some()) {
+                table(&mut out, &format!("[kit.{}]", voice.name()), entries);
+            }
+        }
+        out
+    }
+}
+
+fn table(out: &mut String, head: &str, entries: Entries) {
+    if !head.is_empty() {
+        let _ = writeln!(out, "\n{head}");
+    }
+    // Sticking and voices stand under each other, slot by slot.
+    let aligned = entries
+        .iter()
+        .filter(|(k, v)| v.is_some() && is_line(k))
+        .count()
+        > 1;
+    for (key, value) in entries {
+        let Some(value) = value else { continue };
+        let width = if aligned && is_line(key) {
+            "sticking".len()
+        } else {
+            0
+        };
+        let _ = writeln!(out, "{key:width$} = {value}");
+    }
+}
+
+fn is_line(key: &str) -> bool {
+    matches!(key, "sticking" | "voices")
+}
+
+/// A name as a TOML key, in quotes where it needs them.
+pub(super) fn key(name: &str) -> String {
+    Key::new(name).display_repr().into_owned()
+}
+
+/// Text as a TOML string.
+pub(super) fn quoted(text: &str) -> String {
+    Value::from(text).to_string().trim().to_owned()
+}
+
+/// A number as TOML: whole or decimal where that is exact, else a fraction in
+/// quotes.
+fn number(value: Beats) -> String {
+    const MILLION: i64 = 1_000_000;
+    if value.is_whole() {
+        return value.to_string();
+    }
+    if MILLION % value.denom() != 0 {
+        return quoted(&value.to_string());
+    }
+    let millionths = i128::from(value.numer()) * i128::from(MILLION / value.denom());
+    let (sign, size) = (
+        if millionths < 0 { "-" } else { "" },
+        millionths.unsigned_abs(),
+    );
+    let frac = format!("{:06}", size % 1_000_000);
+    format!("{sign}{}.{}", size / 1_000_000, frac.trim_end_matches('0'))
+}
+
+/// The one form of a score that has no sections to speak of.
+pub(super) fn one_form(score: &Score) -> Option<&[FormItem]> {
+    match score.sections.as_slice() {
+        [s] if s.name.is_empty() && s.meter.is_none() && s.overrides.is_empty() => Some(&s.items),
+        _ => None,
+    }
+}
+
+/// The keys at the top, but for the version.
+pub(super) fn top(score: &Score) -> Entries {
+    vec![
+        (
+            "title",
+            (!score.title.is_empty()).then(|| quoted(&score.title)),
+        ),
+        ("tempo", Some(number(score.tempo))),
+        ("meter", Some(quoted(&score.meter.to_string()))),
+        (
+            "pickup",
+            score.pickup.is_positive().then(|| number(score.pickup)),
+        ),
+        (
+            "form",
+            one_form(score).map(|items| quoted(&form_text(items))),
+        ),
+    ]
+}
+
+/// The keys of a section.
+pub(super) fn section_entries(section: &Section) -> Entries {
+    let Overrides {
+        subdivision,
+        rate,
+        level,
+        voicing,
+    } = &section.overrides;
+    vec![
+        (
+            "name",
+            (!section.name.is_empty()).then(|| quoted(&section.name)),
+        ),
+        ("meter", section.meter.map(|m| quoted(&m.to_string()))),
+        (
+            "subdivision",
+            subdivision
+                .as_ref()
+                .map(|(s, fit)| quoted(&format!("{s}{}", carry(*fit)))),
+        ),
+        ("rate", rate.map(|r| quoted(rate_text(r)))),
+        ("level", level.map(|l| l.to_string())),
+        ("voicing", voicing.as_deref().map(quoted)),
+        ("form", Some(quoted(&form_text(&section.items)))),
+    ]
+}
+
+fn carry(fit: Fit) -> &'static str {
+    match fit {
+        Fit::Refit => "",
+        Fit::Carry => " carry",
+    }
+}
+
+fn rate_text(rate: Rate) -> &'static str {
+    match rate {
+        Rate::Half => "1/2",
+        Rate::Normal => "1",
+        Rate::Double => "2",
+    }
+}
+
+/// The grid a cell plays on, its own or a parent's.
+pub(super) fn grid_of(score: &Score, cell: usize) -> Option<&Grid> {
+    let own = score.cells.get(cell)?.grid.as_ref();
+    own.or_else(|| score.cells[sources(score).ok()?[cell].grid?].grid.as_ref())
+}
+
+/// The keys of a cell.
+pub(super) fn cell(def: &CellDef, grid: Option<&Grid>) -> Entries {
+    let [sticking, voices] = lines(def.sticking.as_deref(), def.voices.as_deref(), grid);
+    vec![
+        ("like", def.like.as_ref().map(|l| quoted(l.as_str()))),
+        ("grid", def.grid.as_ref().map(|g| quoted(&g.to_string()))),
+        ("sticking", sticking),
+        ("voices", voices),
+    ]
+}
+
+/// The keys of an ostinato.
+pub(super) fn ostinato(def: &Ostinato) -> Entries {
+    let [sticking, voices] = lines(Some(&def.sticking), def.voices.as_deref(), Some(&def.grid));
+    vec![
+        ("grid", Some(quoted(&def.grid.to_string()))),
+        ("sticking", sticking),
+        ("voices", voices),
+    ]
+}
+
+/// The keys of a voicing.
+pub(super) fn voicing(def: &Voicing) -> Entries {
+    def.map
+        .iter()
+        .map(|(from, to)| (from.name(), Some(quoted(&voice_text(*to)))))
+        .collect()
+}
+
+/// The key of the kit itself, where it is not that of General MIDI.
+pub(super) fn kit_order(kit: &Kit) -> Entries {
+    let names: Vec<&str> = kit.order.iter().map(|v| v.name()).collect();
+    let differs = kit.order != Kit::general_midi().order;
+    vec![("order", differs.then(|| quoted(&names.join(" "))))]
+}
+
+/// The keys of a voice of the kit that are not those of General MIDI.
+pub(super) fn kit_voice(kit: &Kit, voice: Voice) -> Entries {
+    let standard = Kit::general_midi();
+    let (is, was) = (kit.voice(voice), standard.voice(voice));
+    let mut entries = Entries::new();
+    for way in voice.articulations() {
+        let name = if *way == Articulation::Plain {
+            "key"
+        } else {
+            way.name()
+        };
+        let (is, was) = (is.keys[way.index()], was.keys[way.index()]);
+        let text = is.map_or(quoted(NO_KEY), |k| k.number().to_string());
+        entries.push((name, (is != was).then_some(text)));
+    }
+    let channel = is.channel.number().to_string();
+    entries.push(("channel", (is.channel != was.channel).then_some(channel)));
+    let [g, n, a] = [is.curve.ghost, is.curve.normal, is.curve.accent].map(|v| v.value());
+    entries.push((
+        "velocity",
+        (is.curve != was.curve).then(|| format!("[{g}, {n}, {a}]")),
+    ));
+    entries
+}
+
+/// Sticking and voices in columns, a wider gap between spans of the grid.
+fn lines(
+    sticking: Option<&[StickSlot]>,
+    voices: Option<&[VoiceSlot]>,
+    grid: Option<&Grid>,
+) -> [Option<String>; 2] {
+    let sticking = sticking.map(|s| s.iter().map(stick_slot_text).collect::<Vec<_>>());
+    let voices = voices.map(|v| v.iter().map(voice_slot_text).collect::<Vec<_>>());
+    let width = |column: &Option<Vec<String>>, i: usize| {
+        column
+            .as_ref()
+            .and_then(|c| c.get(i))
+            .map_or(0, |token| token.chars().count())
+    };
+    let ends = span_ends(grid);
+    let line = |tokens: &Vec<String>| {
+        let mut out = String::new();
+        for (i, token) in tokens.iter().enumerate() {
+            let wide = width(&sticking, i).max(width(&voices, i));
+            let gap = if ends.contains(&(i + 1)) { "  " } else { " " };
+            let _ = write!(out, "{token:wide$}{gap}");
+        }
+        quoted(out.trim_end())
+    };
+    [sticking.as_ref().map(line), voices.as_ref().map(line)]
+}
+
+/// Number of slots up to the end of each span.
+fn span_ends(grid: Option<&Grid>) -> std::collections::HashSet<usize> {
+    let mut sum = 0;
+    let spans = grid.map_or(&[][..], |g| g.spans());
+    spans
+        .iter()
+        .map(|s| {
+            sum += usize::from(s.slots);
+            sum
+        })
+        .collect()
+}
+
+/// A sticking line, as an editor shows it; `grid` only sets wider gaps.
+pub fn sticking_text(slots: &[StickSlot], grid: Option<&Grid>) -> String {
+    spaced(slots.iter().map(stick_slot_text), grid)
+}
+
+/// A voices line, as an editor shows it; `grid` only sets wider gaps.
+pub fn voices_text(slots: &[VoiceSlot], grid: Option<&Grid>) -> String {
+    spaced(slots.iter().map(voice_slot_text), grid)
+}
+
+fn spaced(tokens: impl Iterator<Item = String>, grid: Option<&Grid>) -> String {
+    let ends = span_ends(grid);
+    let mut out = String::new();
+    for (i, token) in tokens.enumerate() {
+        let gap = if i == 0 {
+            ""
+        } else if ends.contains(&i) {
+            "  "
+        } else {
+            " "
+        };
+        let _ = write!(out, "{gap}{token}");
+    }
+    out
+}
+
+/// One slot of a sticking line.
+pub fn stick_slot_text(slot: &StickSlot) -> String {
+    if slot.is_empty() {
+        return "-".to_owned();
+    }
+    slot.iter().map(stick_text).collect::<Vec<_>>().join("+")
+}
+
+fn stick_text(token: &StickToken) -> String {
+    let mut text: String = token
+        .graces
+        .iter()
+        .map(|hand| hand.grace_letter())
+        .collect();
+    text.push(token.limb.letter());
+    if token.buzz {
+        text.push('z');
+    }
+    match token.level {
+        Level::Ghost => format!("({text})"),
+        Level::Normal => text,
+        Level::Accent => format!("{text}>"),
+    }
+}
+
+/// One slot of a voices line.
+pub fn voice_slot_text(slot: &VoiceSlot) -> String {
+    match slot {
+        VoiceSlot::Same => ".".to_owned(),
+        VoiceSlot::Rest => "-".to_owned(),
+        VoiceSlot::Voices(list) => list
+            .iter()
+            .map(|v| voice_text(*v))
+            .collect::<Vec<_>>()
+            .join("+"),
+    }
+}
+
+fn voice_text(token: VoiceToken) -> String {
+    match token.articulation {
+        Articulation::Plain => token.voice.name().to_owned(),
+        way => format!("{}:{}", token.voice.name(), way.name()),
+    }
+}
+
+/// Columns after which a long form goes on in a new line.
+const FORM_COLUMNS: usize = 72;
+
+/// A form as a score file writes it. Long ones break after a bar line.
+pub fn form_text(items: &[FormItem]) -> String {
+    let mut out = String::new();
+    let mut line = 0;
+    for item in items {
+        if !out.is_empty() {
+            let broken = line > FORM_COLUMNS && out.ends_with('|');
+            out.push(if broken { '\n' } else { ' ' });
+            line = if broken { 0 } else { line + 1 };
+        }
+        let before = out.len();
+        item_text(&mut out, item);
+        line += out.len() - before;
+    }
+    out
+}
+
+fn item_text(out: &mut String, item: &FormItem) {
+    match item {
+        FormItem::BarLine => out.push('|'),
+        FormItem::Letter { letter, overrides } => {
+            let _ = write!(out, "{letter}{}", brackets(overrides));
+        }
+        FormItem::Group {
+            items,
+            times,
+            overrides,
+        } => {
+            out.push('(');
+            for (i, item) in items.iter().enumerate() {
+                if i > 0 {
+                    out.push(' ');
+                }
+                item_text(out, item);
+            }
+            out.push(')');
+            if *times != 1 {
+                let _ = write!(out, "x{times}");
+            }
+            out.push_str(&brackets(overrides));
+        }
+    }
+}
+
+/// Overrides in brackets; nothing where nothing is stated.
+fn brackets(overrides: &Overrides) -> String {
+    let Overrides {
+        subdivision,
+        rate,
+        level,
+        voicing,
+    } = overrides;
+    let parts: Vec<String> = [
+        subdivision
+            .as_ref()
+            .map(|(s, fit)| format!("{s}{}", carry(*fit))),
+        rate.map(|r| format!("rate {}", rate_text(r))),
+        level.map(|l| format!("level {l}%")),
+        voicing.as_ref().map(|v| format!("voicing {v}")),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    if parts.is_empty() {
+        String::new()
+    } else {
+        format!("[{}]", parts.join(", "))
+    }
+}
