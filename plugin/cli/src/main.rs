@@ -1,2 +1,38 @@
-//! The barform command.
-fn main() {}
+//! The `barform` command: a thin shell around `barform-core`.
+//!
+//! In: arguments, score files, standard input. Out: text, MIDI and WAV files,
+//! an exit status that scripts can rely on. Messages go to standard error;
+//! standard output carries what was asked for and nothing else. Never here: a
+//! decision about music, a file left half-written, a file replaced unasked.
+
+mod args;
+mod check;
+mod failure;
+mod input;
+mod midi;
+mod output;
+mod progress;
+mod show;
+mod text;
+mod tidy;
+mod wav;
+
+use args::{Args, Verb};
+use clap::Parser;
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    // Clap leaves with status 2 where the arguments make no sense.
+    let done = match Args::parse().verb {
+        Verb::Check(args) => check::run(&args),
+        Verb::Show(args) => show::run(&args),
+        Verb::Midi(args) => midi::run(&args),
+        Verb::Wav(args) => wav::run(&args),
+        Verb::Demo => output::say(barform_core::DEMO_SCORE),
+        Verb::Tidy(args) => tidy::run(&args),
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => failure.report(),
+    }
+}

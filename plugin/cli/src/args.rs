@@ -1,0 +1,274 @@
+//! The words of the command line.
+
+use crate::input::Source;
+use crate::output::Target;
+use crate::text;
+use barform_core::export::Options;
+use barform_core::music::{Beats, Letter};
+use barform_core::player::Mute;
+use clap::{Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+const STATUS: &str = "\
+Exit status:
+  0  done
+  1  a score has an error, or cannot be played as asked
+  2  the command makes no sense
+  3  a file cannot be read or written
+
+NO_COLOR turns colours off.";
+
+const EXAMPLES: &str = "\
+Examples:
+  barform demo > mine.barform            start from the demo score
+  barform check mine.barform             find what is wrong
+  barform show mine.barform              read it, counted bar by bar
+  barform midi mine.barform              write mine.mid
+  barform wav mine.barform --click --lead 2 --passes 4
+                                         a practice track: count-in, four times
+
+Start playback low: drums and clicks in headphones can damage hearing.";
+
+/// Lettered drum forms: check, show, export
+#[derive(Debug, Parser)]
+#[command(name = "barform", version, after_help = format!("{EXAMPLES}\n\n{STATUS}"))]
+#[command(max_term_width = 100)]
+pub struct Args {
+    /// What to do.
+    #[command(subcommand)]
+    pub verb: Verb,
+}
+
+/// What the command can do.
+#[derive(Debug, Subcommand)]
+pub enum Verb {
+    /// Say whether scores are sound, and where they are not
+    Check(CheckArgs),
+    /// Show a form in the terminal: letters, counts, sticking and voices
+    Show(ShowArgs),
+    /// Write a Standard MIDI File
+    Midi(MidiArgs),
+    /// Write the form, played on the built-in kit, as a WAV file
+    Wav(WavArgs),
+    /// Print the demo score, to start from
+    Demo,
+    /// Print a score in its regular spelling
+    Tidy(TidyArgs),
+}
+
+/// `barform check`
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  barform check *.barform
+  barform check --quiet - < mine.barform && echo sound")]
+pub struct CheckArgs {
+    /// Score files; - reads standard input
+    #[arg(value_name = "SCORE", required_unless_present = "demo")]
+    pub scores: Vec<PathBuf>,
+    /// Check the built-in demo score
+    #[arg(long)]
+    pub demo: bool,
+    /// Say nothing about sound scores
+    #[arg(short, long)]
+    pub quiet: bool,
+}
+
+/// `barform show`
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  barform show mine.barform
+  barform show mine.barform --bars 3-6
+  barform show mine.barform --letter \"A'\"   one cell, counted from its first beat")]
+pub struct ShowArgs {
+    /// The score.
+    #[command(flatten)]
+    pub source: Source,
+    /// Show one cell on its own
+    #[arg(short, long, value_name = "LETTER", value_parser = letter)]
+    #[arg(conflicts_with = "bars")]
+    pub letter: Option<Letter>,
+    /// Show some bars: 3, 3-6, 3- or -6; a pickup is bar 0
+    #[arg(short, long, value_name = "BARS", value_parser = bars, allow_hyphen_values = true)]
+    pub bars: Option<(u32, u32)>,
+    /// Columns to use [default: those of the terminal, else 80]
+    #[arg(short, long, value_name = "COLUMNS")]
+    #[arg(value_parser = clap::value_parser!(u16).range(40..=400))]
+    pub width: Option<u16>,
+}
+
+/// What a file plays.
+#[derive(Debug, clap::Args)]
+#[command(next_help_heading = "What is played")]
+pub struct Playing {
+    /// Play the form so many times
+    #[arg(short, long, default_value_t = 1, value_name = "N")]
+    #[arg(value_parser = clap::value_parser!(u32).range(1..=9999))]
+    pub passes: u32,
+    /// Bars ahead of the form, empty but for the click
+    #[arg(short, long, default_value_t = 0, value_name = "BARS")]
+    #[arg(value_parser = clap::value_parser!(u32).range(0..=64))]
+    pub lead: u32,
+    /// Beats a minute, instead of the score's
+    #[arg(short, long, value_parser = text::beats)]
+    pub tempo: Option<Beats>,
+    /// Add the metronome click
+    #[arg(short, long)]
+    pub click: bool,
+    /// Leave out: hands, feet, ostinatos (several with commas)
+    #[arg(long, value_name = "WHAT", value_delimiter = ',')]
+    pub without: Vec<Part>,
+    /// Milliseconds between grace notes
+    #[arg(long, default_value_t = Options::default().grace_ms, value_name = "MS")]
+    pub grace: f64,
+    /// Milliseconds between the bounces of a buzz
+    #[arg(long, default_value_t = Options::default().buzz_ms, value_name = "MS")]
+    pub buzz: f64,
+}
+
+/// What can be left out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Part {
+    /// Strokes of the hands in the form
+    Hands,
+    /// Strokes of the feet in the form
+    Feet,
+    /// All ostinatos
+    Ostinatos,
+}
+
+impl Playing {
+    /// As the core takes it.
+    pub fn options(&self) -> Options {
+        let without = |part| self.without.contains(&part);
+        Options {
+            passes: self.passes,
+            empty_bars: self.lead,
+            tempo: self.tempo,
+            grace_ms: self.grace,
+            buzz_ms: self.buzz,
+            mute: Mute {
+                hands: without(Part::Hands),
+                feet: without(Part::Feet),
+                ostinato: without(Part::Ostinatos),
+                click: !self.click,
+            },
+            ..Options::default()
+        }
+    }
+}
+
+/// `barform midi`
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Bar lines of the file are the form's; a pickup is the end of the file's first bar.
+
+Examples:
+  barform midi mine.barform
+  barform midi mine.barform --lead 1 --passes 4 -o four-times.mid
+  barform midi - -o - < mine.barform > mine.mid")]
+pub struct MidiArgs {
+    /// The score.
+    #[command(flatten)]
+    pub source: Source,
+    /// Where to.
+    #[command(flatten)]
+    pub target: Target,
+    /// Say nothing about the file
+    #[arg(short, long)]
+    pub quiet: bool,
+    /// What is played.
+    #[command(flatten)]
+    pub playing: Playing,
+    /// Length of every note in milliseconds
+    #[arg(long, default_value_t = Options::default().gate_ms, value_name = "MS")]
+    pub gate: f64,
+}
+
+/// `barform wav`
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+The file starts as the MIDI file with the same options does, and never exceeds
+-1 dB true peak.
+
+Examples:
+  barform wav mine.barform
+  barform wav mine.barform --tail 0 -o loop.wav          cut at the form's end
+  barform wav mine.barform --click --lead 2 --tempo 70   slow, with a count-in")]
+pub struct WavArgs {
+    /// The score.
+    #[command(flatten)]
+    pub source: Source,
+    /// Where to.
+    #[command(flatten)]
+    pub target: Target,
+    /// Say nothing about the file, and show no progress
+    #[arg(short, long)]
+    pub quiet: bool,
+    /// What is played.
+    #[command(flatten)]
+    pub playing: Playing,
+    /// Sample rate in hertz
+    #[arg(short, long, default_value_t = 48_000, value_name = "HZ")]
+    #[arg(value_parser = clap::value_parser!(u32).range(8_000..=384_000))]
+    pub rate: u32,
+    /// Bits per sample; 32 is floating point
+    #[arg(long, default_value = "24", value_name = "BITS")]
+    pub bits: Bits,
+    /// Seconds after the form's end [default: until the kit has rung out]
+    #[arg(long, value_name = "SECONDS")]
+    pub tail: Option<f64>,
+}
+
+/// Bits per sample.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Bits {
+    /// Integer, dithered
+    #[value(name = "16")]
+    Sixteen,
+    /// Integer, dithered
+    #[value(name = "24")]
+    TwentyFour,
+    /// Floating point
+    #[value(name = "32")]
+    ThirtyTwo,
+}
+
+/// `barform tidy`
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  barform tidy mine.barform                              look at it
+  barform tidy mine.barform -o mine.barform --force      spell the file anew")]
+pub struct TidyArgs {
+    /// The score.
+    #[command(flatten)]
+    pub source: Source,
+    /// Where to.
+    #[command(flatten)]
+    pub target: Target,
+}
+
+fn letter(text: &str) -> Result<Letter, String> {
+    Letter::new(text)
+        .ok_or_else(|| "a letter is a capital with or without primes: A, B2, C'".into())
+}
+
+/// Reads `3`, `3-6`, `3-` or `-6`.
+fn bars(text: &str) -> Result<(u32, u32), String> {
+    let wrong = || "bars are written 3, 3-6, 3- or -6".to_owned();
+    let number = |t: &str| t.trim().parse::<u32>().map_err(|_| wrong());
+    let (first, last) = match text.split_once('-') {
+        None => (number(text)?, number(text)?),
+        Some(("", "")) => return Err(wrong()),
+        Some((first, "")) => (number(first)?, u32::MAX),
+        Some(("", last)) => (0, number(last)?),
+        Some((first, last)) => (number(first)?, number(last)?),
+    };
+    if first > last {
+        Err(format!("bar {first} comes after bar {last}"))
+    } else {
+        Ok((first, last))
+    }
+}

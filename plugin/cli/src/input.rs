@@ -1,0 +1,110 @@
+//! Reading a score.
+
+use crate::failure::Failure;
+use barform_core::score::{MAX_FILE_BYTES, Score};
+use barform_core::timeline::Timeline;
+use clap::Args;
+use std::fs::File;
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
+
+/// Which score.
+#[derive(Debug, Args)]
+pub struct Source {
+    /// The score file; - reads standard input
+    #[arg(value_name = "SCORE", required_unless_present = "demo")]
+    pub score: Option<PathBuf>,
+    /// Use the built-in demo score
+    #[arg(long, conflicts_with = "score")]
+    pub demo: bool,
+}
+
+/// A score that has been read.
+pub struct Piece {
+    /// Name for messages.
+    pub name: String,
+    /// Its text.
+    pub text: String,
+    /// What the text says.
+    pub score: Score,
+}
+
+impl Source {
+    /// Reads the score.
+    pub fn read(&self) -> Result<Piece, Failure> {
+        match &self.score {
+            Some(path) => read(path),
+            None => parse(
+                "demo.barform".to_owned(),
+                barform_core::DEMO_SCORE.to_owned(),
+            ),
+        }
+    }
+
+    /// Whether the score comes from standard input.
+    pub fn is_stdin(&self) -> bool {
+        self.score.as_deref().is_some_and(is_dash)
+    }
+
+    /// The score's name with another ending, in the current folder.
+    pub fn beside(&self, ending: &str) -> PathBuf {
+        let path = self.score.as_deref().unwrap_or(Path::new("demo.barform"));
+        PathBuf::from(path.file_name().unwrap_or_default()).with_extension(ending)
+    }
+}
+
+impl Piece {
+    /// Compiles the score.
+    pub fn timeline(&self) -> Result<Timeline, Failure> {
+        Ok(Timeline::compile(&self.score)?)
+    }
+}
+
+/// Whether a path stands for standard input or output.
+pub fn is_dash(path: &Path) -> bool {
+    path.as_os_str() == "-"
+}
+
+/// Reads a score from a file, or from standard input for `-`.
+pub fn read(path: &Path) -> Result<Piece, Failure> {
+    if is_dash(path) {
+        let bytes = read_bytes(io::stdin().lock())
+            .map_err(|e| Failure::File(format!("standard input cannot be read: {e}")))?;
+        return decode("standard input".to_owned(), bytes);
+    }
+    let opened = File::open(path).and_then(read_bytes);
+    let bytes = opened.map_err(|e| Failure::file(path, "read", &e))?;
+    decode(path.display().to_string(), bytes)
+}
+
+/// One byte more than a score may have, so that the reader can say it is too
+/// large without our reading all of it.
+fn read_bytes(from: impl Read) -> io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    from.take(MAX_FILE_BYTES as u64 + 1)
+        .read_to_end(&mut bytes)?;
+    Ok(bytes)
+}
+
+fn decode(name: String, bytes: Vec<u8>) -> Result<Piece, Failure> {
+    if bytes.len() > MAX_FILE_BYTES {
+        return Err(Failure::Score(format!(
+            "{name}: more than {MAX_FILE_BYTES} bytes; a score is smaller"
+        )));
+    }
+    match String::from_utf8(bytes) {
+        Ok(text) => parse(name, text),
+        Err(e) => {
+            let valid = &e.as_bytes()[..e.utf8_error().valid_up_to()];
+            let line = 1 + valid.iter().filter(|b| **b == b'\n').count();
+            Err(Failure::Score(format!(
+                "{name}:{line}: not UTF-8 text; a score is"
+            )))
+        }
+    }
+}
+
+fn parse(name: String, text: String) -> Result<Piece, Failure> {
+    let score = Score::parse(&text, &name)?;
+    Ok(Piece { name, text, score })
+}
