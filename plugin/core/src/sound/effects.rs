@@ -8,37 +8,23 @@ use super::synth::{Band, Layer, Partial};
 pub(super) fn cowbell(rate_hz: f64, peak: f32) -> Shot {
     let place = 0.1;
     let mut body = Layer::new(rate_hz, 0.8, place, 621);
-    for (hz, gain, t60_s) in [
-        (547.0, 0.8, 0.42),
-        (812.0, 1.0, 0.36),
-        (1392.0, 0.3, 0.2),
-        (1985.0, 0.25, 0.16),
-        (2710.0, 0.18, 0.12),
-    ] {
-        body.partial(Partial {
-            hz,
-            gain,
-            t60_s,
-            phase: 0.05,
-            aside: 0.0,
-        });
-    }
-    body.band(click_noise((1500.0, 4500.0), 0.5, 0.012));
+    body.partials(&[
+        mode(547.0, 0.8, 0.42),
+        mode(812.0, 1.0, 0.36),
+        mode(1392.0, 0.3, 0.2),
+        mode(1985.0, 0.25, 0.16),
+        mode(2710.0, 0.18, 0.12),
+    ]);
+    body.band(tick((1500.0, 4500.0), 0.5, 0.012));
     let mut edge = Layer::new(rate_hz, 0.4, place, 721);
-    for (hz, gain, t60_s) in [
-        (3460.0, 0.4, 0.12),
-        (4340.0, 0.3, 0.09),
-        (5820.0, 0.25, 0.06),
-    ] {
-        edge.partial(Partial {
-            hz,
-            gain,
-            t60_s,
-            phase: 0.05,
-            aside: 0.0,
-        });
-    }
-    edge.band(click_noise((3000.0, 9000.0), 0.8, 0.01));
+    edge.partials(&[
+        mode(3460.0, 0.4, 0.12),
+        mode(4340.0, 0.3, 0.09),
+        mode(5820.0, 0.25, 0.06),
+    ]);
+    edge.band(tick((3000.0, 9000.0), 0.8, 0.01));
+    body.block_dc();
+    edge.block_dc();
     Shot::new(rate_hz, peak, vec![(body, edge)])
 }
 
@@ -48,33 +34,27 @@ pub(super) fn cowbell(rate_hz: f64, peak: f32) -> Shot {
 pub(super) fn click(rate_hz: f64, peak: f32, first: bool) -> Shot {
     let hz = if first { 2100.0 } else { 1400.0 };
     let mut body = Layer::new(rate_hz, 0.15, 0.0, 631);
-    body.partial(Partial {
-        hz,
-        gain: 1.0,
-        t60_s: 0.05,
-        phase: 0.1,
-        aside: 0.0,
-    });
-    body.partial(Partial {
-        hz: 1.52 * hz,
-        gain: 0.4,
-        t60_s: 0.03,
-        phase: 0.1,
-        aside: 0.0,
-    });
+    body.partials(&[mode(hz, 1.0, 0.05), mode(1.52 * hz, 0.4, 0.03)]);
     let mut edge = Layer::new(rate_hz, 0.1, 0.0, 731);
-    edge.partial(Partial {
-        hz: 2.31 * hz,
-        gain: 0.4,
-        t60_s: 0.02,
-        phase: 0.1,
-        aside: 0.0,
-    });
-    edge.band(click_noise((2500.0, 8000.0), 0.5, 0.006));
+    edge.partials(&[mode(2.31 * hz, 0.4, 0.02)]);
+    edge.band(tick((2500.0, 8000.0), 0.5, 0.006));
+    body.block_dc();
+    edge.block_dc();
     Shot::new(rate_hz, peak, vec![(body, edge)])
 }
 
-fn click_noise((low_hz, high_hz): (f64, f64), gain: f64, t60_s: f64) -> Band {
+/// A decaying sine; starts a little off zero, so it speaks at once.
+fn mode(hz: f64, gain: f64, t60_s: f64) -> Partial {
+    Partial {
+        hz,
+        gain,
+        t60_s,
+        phase: 0.08,
+        aside: 0.0,
+    }
+}
+
+fn tick((low_hz, high_hz): (f64, f64), gain: f64, t60_s: f64) -> Band {
     Band {
         low_hz,
         high_hz,

@@ -4,6 +4,7 @@ use super::recipes;
 use super::shot::{Shot, Take};
 use crate::music::{Articulation, Voice};
 use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError, Weak};
 
 /// Lowest sample rate the kit is built for, hertz.
@@ -59,20 +60,22 @@ impl SampleSet {
     /// [`SoundError::Rate`] outside [`MIN_RATE_HZ`] to [`MAX_RATE_HZ`].
     pub fn build(rate_hz: f64) -> Result<SampleSet, SoundError> {
         check_rate(rate_hz)?;
-        let mut shots = Vec::new();
+        let mut recipes = Vec::new();
         let mut table = [[0; Articulation::COUNT]; Voice::COUNT];
         for voice in Voice::ALL.into_iter().chain([Voice::Click]) {
             let row = &mut table[voice.index()];
             // Whatever a voice has no sound of its own for is a plain stroke,
-            // which every voice has and which comes first.
-            *row = [shots.len() as u8; Articulation::COUNT];
+            // which every voice has and which comes first. A choked cymbal is
+            // a plain one that is caught.
+            *row = [recipes.len() as u8; Articulation::COUNT];
             for articulation in voice.articulations() {
-                if let Some(shot) = recipes::shot(rate_hz, voice, *articulation) {
-                    row[articulation.index()] = shots.len() as u8;
-                    shots.push(shot);
+                if *articulation != Articulation::Choke {
+                    row[articulation.index()] = recipes.len() as u8;
+                    recipes.push((voice, *articulation));
                 }
             }
         }
+        let shots = cook(rate_hz, &recipes);
         Ok(SampleSet {
             rate_hz,
             shots,
@@ -109,6 +112,42 @@ impl SampleSet {
     pub(super) fn shot(&self, index: usize) -> &Shot {
         &self.shots[index]
     }
+}
+
+/// Builds every recipe, on as many threads as the machine has processors, up to
+/// four. Which thread builds what makes no difference to the result.
+fn cook(rate_hz: f64, recipes: &[(Voice, Articulation)]) -> Vec<Shot> {
+    let next = AtomicUsize::new(0);
+    let work = || {
+        let mut done = Vec::new();
+        loop {
+            let n = next.fetch_add(1, Ordering::Relaxed);
+            let Some((voice, articulation)) = recipes.get(n) else {
+                return done;
+            };
+            done.push((n, recipes::shot(rate_hz, *voice, *articulation)));
+        }
+    };
+    let helpers = std::thread::available_parallelism()
+        .map_or(1, usize::from)
+        .min(4)
+        - 1;
+    let mut shots = std::thread::scope(|scope| {
+        let helpers: Vec<_> = (0..helpers)
+            // Where no thread can be had, the others do its share.
+            .filter_map(|_| std::thread::Builder::new().spawn_scoped(scope, work).ok())
+            .collect();
+        let mut shots = work();
+        for helper in helpers {
+            match helper.join() {
+                Ok(done) => shots.extend(done),
+                Err(panic) => std::panic::resume_unwind(panic),
+            }
+        }
+        shots
+    });
+    shots.sort_by_key(|(n, _)| *n);
+    shots.into_iter().map(|(_, shot)| shot).collect()
 }
 
 fn check_rate(rate_hz: f64) -> Result<(), SoundError> {

@@ -1,24 +1,19 @@
 //! A finished one-shot: what one voice sounds like, struck one way.
 
 use super::synth::Layer;
-use fundsp::prelude64::highpass_hz;
 
 /// Frames covered by one entry of [`Take::outline`].
 pub(super) const OUTLINE_FRAMES: usize = 512;
 
-/// Below this share of its peak the end of a layer is cut away (-86 dB).
-const TAIL_FLOOR: f32 = 5e-5;
+/// Below this share of its peak the end of a layer is cut away (-80 dB).
+const TAIL_FLOOR: f32 = 1e-4;
 
-/// Seconds over which a cut end fades to zero.
-const END_FADE_S: f64 = 0.03;
+/// Share of a layer over which its cut end fades to zero.
+const END_FADE: f64 = 0.15;
 
 /// Seconds of rise at the very start: short against the millisecond a stroke
 /// may take to speak, long enough that no layer starts on a step.
 const START_FADE_S: f64 = 0.000_15;
-
-/// Corner of the high-pass that takes out what no loudspeaker should be asked
-/// to move.
-const DC_BLOCK_HZ: f32 = 18.0;
 
 /// Two channels of equal length.
 #[derive(Debug, Clone, PartialEq)]
@@ -102,13 +97,14 @@ impl Shot {
             .iter()
             .map(|(body, edge)| Take::new(rate_hz, body, edge))
             .collect();
-        if let Some(first) = takes.first_mut() {
-            let gain = peak / first.peak().max(f32::MIN_POSITIVE);
-            first.scale(gain);
-            let energy = first.energy();
-            for take in takes.iter_mut().skip(1) {
-                let gain = (energy / take.energy().max(f64::MIN_POSITIVE)).sqrt();
-                take.scale(gain as f32);
+        if let Some((first, others)) = takes.split_first_mut() {
+            first.scale(peak / first.peak().max(f32::MIN_POSITIVE));
+            if !others.is_empty() {
+                let energy = first.energy();
+                for take in others {
+                    let gain = (energy / take.energy().max(f64::MIN_POSITIVE)).sqrt();
+                    take.scale(gain as f32);
+                }
             }
         }
         Shot { takes }
@@ -125,8 +121,8 @@ fn at(channel: &[f32], n: usize) -> f32 {
 }
 
 fn finish(rate_hz: f64, layer: &Layer) -> Stereo {
-    let mut left = block_dc(rate_hz, &layer.left);
-    let mut right = block_dc(rate_hz, &layer.right);
+    let mut left = narrow(&layer.left);
+    let mut right = narrow(&layer.right);
     let peak = left
         .iter()
         .chain(&right)
@@ -141,7 +137,7 @@ fn finish(rate_hz: f64, layer: &Layer) -> Stereo {
         for (n, x) in channel.iter_mut().enumerate().take(start) {
             *x *= (n + 1) as f32 / (start + 1) as f32;
         }
-        let end = ((END_FADE_S * rate_hz) as usize).min(frames);
+        let end = (END_FADE * frames as f64) as usize;
         for (n, x) in channel.iter_mut().rev().enumerate().take(end) {
             let share = n as f32 / end as f32;
             *x *= share * share;
@@ -155,12 +151,6 @@ fn finish(rate_hz: f64, layer: &Layer) -> Stereo {
     Stereo { left, right }
 }
 
-fn block_dc(rate_hz: f64, channel: &[f64]) -> Vec<f32> {
-    let mut node = highpass_hz(DC_BLOCK_HZ, 0.7);
-    node.set_sample_rate(rate_hz);
-    node.reset();
-    channel
-        .iter()
-        .map(|x| node.filter_mono(*x as f32))
-        .collect()
+fn narrow(channel: &[f64]) -> Vec<f32> {
+    channel.iter().map(|x| *x as f32).collect()
 }

@@ -14,8 +14,19 @@ const USABLE: f64 = 0.45;
 /// half the sample rate, so a band of it gets weaker as the rate rises.
 const NOISE_REFERENCE_HZ: f64 = 48_000.0;
 
-/// Samples computed at once by the recurrence of [`Layer::partial`].
+/// Samples computed side by side by [`Ringing`].
 const STRIDE: usize = 8;
+
+/// Frames in which all partials are added before the next; a whole number of
+/// strides.
+const PIECE: usize = 128 * STRIDE;
+
+/// Corner of [`Layer::block_dc`].
+const DC_BLOCK_HZ: f32 = 18.0;
+
+/// Everything is followed until it has fallen to this amplitude, some 80 dB
+/// below a layer's start.
+const FLOOR: f64 = 6e-5;
 
 /// A decaying sine.
 #[derive(Debug, Clone, Copy)]
@@ -79,7 +90,7 @@ impl Layer {
     /// An empty layer of `seconds`, heard from `place` (-1 left, 1 right), all
     /// of whose chance comes from `seed`.
     pub fn new(rate_hz: f64, seconds: f64, place: f64, seed: u64) -> Layer {
-        let frames = (seconds * rate_hz).ceil() as usize;
+        let frames = ((seconds * rate_hz) as usize).next_multiple_of(STRIDE);
         Layer {
             rate_hz,
             seed,
@@ -100,32 +111,21 @@ impl Layer {
         low + (high - low) * self.chance()
     }
 
-    /// Adds a decaying sine; one too high for the sample rate is left out.
-    pub fn partial(&mut self, p: Partial) {
-        if p.hz >= USABLE * self.rate_hz {
-            return;
-        }
-        let turn = TAU * p.hz / self.rate_hz;
-        let decay = decay_per_frame(p.t60_s, self.rate_hz);
-        let at = |n: usize| p.gain * decay.powi(n as i32) * (TAU * p.phase + turn * n as f64).sin();
-        // y[n] = 2 d^k cos(kw) y[n-k] - d^2k y[n-2k] holds for every stride k;
-        // with k samples side by side the sum needs no step from one to the next.
-        let stride = STRIDE as f64;
-        let near = 2.0 * decay.powf(stride) * (turn * stride).cos();
-        let far = decay.powf(2.0 * stride);
-        let mut older: [f64; STRIDE] = std::array::from_fn(at);
-        let mut newer: [f64; STRIDE] = std::array::from_fn(|i| at(i + STRIDE));
-        let (gain_l, gain_r) = pan(self.place + p.aside);
-        let frames = self.left.len().min((1.6 * p.t60_s * self.rate_hz) as usize);
-        let (left, right) = (&mut self.left[..frames], &mut self.right[..frames]);
-        for (l, r) in left.chunks_mut(STRIDE).zip(right.chunks_mut(STRIDE)) {
-            for ((l, r), y) in l.iter_mut().zip(r).zip(&older) {
-                *l += gain_l * y;
-                *r += gain_r * y;
-            }
-            let next = std::array::from_fn(|i| near * newer[i] - far * older[i]);
-            older = newer;
-            newer = next;
+    /// Adds decaying sines; those too high for the sample rate are left out.
+    pub fn partials(&mut self, partials: &[Partial]) {
+        let mut ringing: Vec<Ringing> = partials
+            .iter()
+            .filter(|p| p.hz < USABLE * self.rate_hz)
+            .map(|p| Ringing::new(*p, self.place, self.rate_hz))
+            .collect();
+        // In pieces that stay in the processor's cache through all partials.
+        let pieces = self
+            .left
+            .chunks_mut(PIECE)
+            .zip(self.right.chunks_mut(PIECE));
+        for (left, right) in pieces {
+            ringing.retain(|r| r.frames > 0);
+            ringing.iter_mut().for_each(|r| r.add_to(left, right));
         }
     }
 
@@ -136,7 +136,10 @@ impl Layer {
         let settle = (-1.0 / (f.fall_s * self.rate_hz)).exp();
         let (gain_l, gain_r) = pan(self.place);
         let (mut level, mut remaining) = (f.gain, 1.0);
-        let frames = self.left.len().min((1.6 * f.t60_s * self.rate_hz) as usize);
+        let frames = self
+            .left
+            .len()
+            .min(frames_to_floor(f.gain, f.t60_s, self.rate_hz));
         for n in 0..frames {
             let t = n as f64 / self.rate_hz;
             let turns = f.to_hz * t + drop * f.fall_s * (1.0 - remaining);
@@ -153,7 +156,8 @@ impl Layer {
     pub fn band(&mut self, b: Band) {
         let high = b.high_hz.min(USABLE * self.rate_hz);
         let low = b.low_hz.min(0.6 * high);
-        let seconds = (1.4 * b.t60_s + 4.0 * b.rise_s).min(self.left.len() as f64 / self.rate_hz);
+        let seconds = (seconds_to_floor(b.gain, b.t60_s) + 4.0 * b.rise_s)
+            .min(self.left.len() as f64 / self.rate_hz);
         let middle = self.noise(low, high, seconds);
         let side = (b.width > 0.0).then(|| self.noise(low, high, seconds));
         let decay = decay_per_frame(b.t60_s, self.rate_hz);
@@ -190,6 +194,32 @@ impl Layer {
         }
     }
 
+    /// Bends peaks softly towards `1 / drive`, as a head driven hard does, so that
+    /// a stroke's attack does not tower over its body; then takes out the offset
+    /// that bending leaves.
+    pub fn press(&mut self, drive: f64) {
+        for x in self.left.iter_mut().chain(&mut self.right) {
+            // Below this, bending changes less than the last bit of an `f32`.
+            if (drive * *x).abs() > 4e-4 {
+                *x = (drive * *x).tanh() / drive;
+            }
+        }
+        self.block_dc();
+    }
+
+    /// Takes out what lies below [`DC_BLOCK_HZ`]: no loudspeaker should be asked
+    /// to move for it. Cymbals have nothing there.
+    pub fn block_dc(&mut self) {
+        for channel in [&mut self.left, &mut self.right] {
+            let mut node = highpass_hz(DC_BLOCK_HZ, 0.7);
+            node.set_sample_rate(self.rate_hz);
+            node.reset();
+            channel
+                .iter_mut()
+                .for_each(|x| *x = f64::from(node.filter_mono(*x as f32)));
+        }
+    }
+
     fn noise(&mut self, low_hz: f64, high_hz: f64, seconds: f64) -> Vec<f32> {
         // The generator counts up from its seed, so neighbouring seeds would
         // give the same noise shifted by a sample; hashed ones lie far apart.
@@ -204,9 +234,66 @@ impl Layer {
     }
 }
 
+/// A partial on its way, by the recurrence y\[n\] = 2 d^k cos(kw) y\[n-k\] -
+/// d^2k y\[n-2k\]. It holds for every stride k; with k samples side by side no
+/// step waits for the one before.
+#[derive(Debug, Clone, Copy)]
+struct Ringing {
+    near: f64,
+    far: f64,
+    older: [f64; STRIDE],
+    newer: [f64; STRIDE],
+    pan: (f64, f64),
+    frames: usize,
+}
+
+impl Ringing {
+    fn new(p: Partial, place: f64, rate_hz: f64) -> Ringing {
+        let turn = TAU * p.hz / rate_hz;
+        let decay = decay_per_frame(p.t60_s, rate_hz);
+        let at = |n: usize| p.gain * decay.powi(n as i32) * (TAU * p.phase + turn * n as f64).sin();
+        let stride = STRIDE as f64;
+        Ringing {
+            near: 2.0 * decay.powf(stride) * (turn * stride).cos(),
+            far: decay.powf(2.0 * stride),
+            older: std::array::from_fn(at),
+            newer: std::array::from_fn(|i| at(i + STRIDE)),
+            pan: pan(place + p.aside),
+            frames: frames_to_floor(p.gain, p.t60_s, rate_hz),
+        }
+    }
+
+    fn add_to(&mut self, left: &mut [f64], right: &mut [f64]) {
+        let (gain_l, gain_r) = self.pan;
+        self.frames = self.frames.saturating_sub(left.len());
+        // Layers and pieces are whole numbers of strides: nothing is left over.
+        let (left, right) = (left.as_chunks_mut().0, right.as_chunks_mut().0);
+        for (l, r) in left.iter_mut().zip(right) {
+            let (l, r): (&mut [f64; STRIDE], &mut [f64; STRIDE]) = (l, r);
+            for i in 0..STRIDE {
+                l[i] += gain_l * self.older[i];
+                r[i] += gain_r * self.older[i];
+            }
+            let next = |i: usize| self.near * self.newer[i] - self.far * self.older[i];
+            let next = std::array::from_fn(next);
+            self.older = self.newer;
+            self.newer = next;
+        }
+    }
+}
+
 /// Factor per sample of a decay by 60 dB in `t60_s` seconds.
 pub(super) fn decay_per_frame(t60_s: f64, rate_hz: f64) -> f64 {
     10_f64.powf(-3.0 / (t60_s * rate_hz))
+}
+
+/// Seconds in which a start at `gain` falls to [`FLOOR`].
+fn seconds_to_floor(gain: f64, t60_s: f64) -> f64 {
+    t60_s * ((gain / FLOOR).log10() / 3.0).max(0.0)
+}
+
+fn frames_to_floor(gain: f64, t60_s: f64, rate_hz: f64) -> usize {
+    (seconds_to_floor(gain, t60_s) * rate_hz) as usize
 }
 
 /// Constant-power gains of a place between -1 (left) and 1 (right).
