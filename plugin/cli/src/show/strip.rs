@@ -156,6 +156,20 @@ impl Strip {
         Ok(strips)
     }
 
+    /// Slots that start in `from .. to`.
+    pub fn ticks_in(&self, from: Beats, to: Beats) -> &[Tick] {
+        let first = self.ticks.partition_point(|t| t.at < from);
+        let last = self.ticks.partition_point(|t| t.at < to);
+        &self.ticks[first..last.max(first)]
+    }
+
+    /// Letters that sound in `from .. to`.
+    pub fn spans_in(&self, from: Beats, to: Beats) -> impl Iterator<Item = &Span> {
+        self.spans
+            .iter()
+            .filter(move |s| s.to > from && s.from < to)
+    }
+
     fn add(&mut self, at: Beats, count: String, slot: &Slot) {
         let join = |words: Vec<String>| {
             if words.is_empty() {
@@ -166,7 +180,11 @@ impl Strip {
         };
         let sticking = join(slot.iter().map(sticking).collect());
         let voices = join(slot.iter().map(voice_mark).collect());
-        self.used.extend(slot.iter().map(|s| s.voice));
+        for stroke in slot {
+            if !self.used.contains(&stroke.voice) {
+                self.used.push(stroke.voice);
+            }
+        }
         self.ticks.push(Tick {
             at,
             count,
