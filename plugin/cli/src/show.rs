@@ -44,7 +44,7 @@ pub fn run(args: &ShowArgs) -> Result<(), Failure> {
             vec![Strip::of_cell(&cell, piece.score.meter).map_err(exact)?]
         }
         None => {
-            shown += &head(&piece, &timeline);
+            shown += &wrapped(&head(&piece, &timeline), width);
             let strips = Strip::of_bars(&timeline).map_err(exact)?;
             let (first, last) = args.bars.unwrap_or((0, u32::MAX));
             let kept: Vec<Strip> = strips
@@ -93,6 +93,29 @@ fn ostinato_line(ostinato: &Ostinato) -> String {
         ostinato.name,
         voices.join(" ")
     )
+}
+
+/// Breaks long lines between words, the rest indented.
+fn wrapped(text: &str, width: usize) -> String {
+    let mut out = String::new();
+    for line in text.lines() {
+        let mut column = 0;
+        for word in line.split(' ') {
+            let chars = word.chars().count();
+            if column > 0 && column + 1 + chars > width {
+                out.push_str("\n  ");
+                column = 2;
+            } else if column > 0 {
+                out.push(' ');
+                column += 1;
+            }
+            out.push_str(word);
+            column += chars;
+        }
+        out.truncate(out.trim_end().len());
+        out.push('\n');
+    }
+    out
 }
 
 /// Columns of the terminal on standard output, or what COLUMNS says.

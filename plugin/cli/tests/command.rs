@@ -1,0 +1,419 @@
+//! The command as a script or a person meets it: exit statuses, what goes to
+//! which stream, what happens to files.
+
+use std::fs;
+use std::io::{Read, Write};
+use std::path::Path;
+use std::process::{Command, Output, Stdio};
+
+const SOUND: &str = r#"
+barform = 1
+title = "Four"
+tempo = 120
+form = "A A |"
+
+[cell.A]
+grid = "2 2"
+sticking = "R L R> K"
+"#;
+
+const UNSOUND: &str = r#"barform = 1
+form = "A |"
+
+[cell.A]
+grid = "2 2"
+sticking = "R L R Q"
+"#;
+
+fn barform(folder: &Path, args: &[&str]) -> Output {
+    barform_reading(folder, args, "")
+}
+
+fn barform_reading(folder: &Path, args: &[&str], input: &str) -> Output {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_barform"))
+        .args(args)
+        .current_dir(folder)
+        .env_remove("NO_COLOR")
+        .env_remove("COLUMNS")
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    // A verb that reads no input may be gone already.
+    let _ = child.stdin.take().unwrap().write_all(input.as_bytes());
+    child.wait_with_output().unwrap()
+}
+
+fn status(output: &Output) -> i32 {
+    output.status.code().unwrap()
+}
+
+fn out(output: &Output) -> &str {
+    std::str::from_utf8(&output.stdout).unwrap()
+}
+
+fn err(output: &Output) -> &str {
+    std::str::from_utf8(&output.stderr).unwrap()
+}
+
+fn folder_with(files: &[(&str, &str)]) -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    for (name, text) in files {
+        fs::write(folder.path().join(name), text).unwrap();
+    }
+    folder
+}
+
+fn names(folder: &Path) -> Vec<String> {
+    let entries = fs::read_dir(folder).unwrap();
+    let mut names: Vec<String> = entries
+        .map(|e| e.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    names
+}
+
+#[test]
+fn check_says_good_or_where_it_is_not() {
+    let folder = folder_with(&[("good.barform", SOUND), ("bad.barform", UNSOUND)]);
+    let good = barform(folder.path(), &["check", "good.barform"]);
+    assert_eq!(status(&good), 0);
+    assert_eq!(
+        out(&good),
+        "good.barform: good, 1 bar, 2.0 s at 120 beats a minute\n"
+    );
+    assert_eq!(err(&good), "");
+
+    let bad = barform(folder.path(), &["check", "bad.barform"]);
+    assert_eq!(status(&bad), 1);
+    assert_eq!(out(&bad), "");
+    let lines: Vec<&str> = err(&bad).lines().collect();
+    // File, line, column; then the line itself with a caret under the column.
+    assert!(
+        lines[0].starts_with("barform: bad.barform:6:19: "),
+        "{}",
+        lines[0]
+    );
+    assert_eq!(lines[1], "sticking = \"R L R Q\"");
+    assert_eq!(lines[2], format!("{}^", " ".repeat(18)));
+}
+
+#[test]
+fn check_goes_through_all_files_and_keeps_the_worst_status() {
+    let folder = folder_with(&[("good.barform", SOUND), ("bad.barform", UNSOUND)]);
+    let args = ["check", "bad.barform", "missing.barform", "good.barform"];
+    let all = barform(folder.path(), &args);
+    assert_eq!(status(&all), 3);
+    assert!(out(&all).starts_with("good.barform: good"));
+    assert!(err(&all).contains("bad.barform:6:19"));
+    assert!(err(&all).contains("missing.barform: cannot be read"));
+
+    let quiet = barform(
+        folder.path(),
+        &["check", "--quiet", "good.barform", "bad.barform"],
+    );
+    assert_eq!((status(&quiet), out(&quiet)), (1, ""));
+    let demo = barform(folder.path(), &["check", "-q", "--demo"]);
+    assert_eq!((status(&demo), out(&demo), err(&demo)), (0, "", ""));
+}
+
+#[test]
+fn dash_reads_standard_input() {
+    let folder = folder_with(&[]);
+    let good = barform_reading(folder.path(), &["check", "-"], SOUND);
+    assert_eq!(status(&good), 0);
+    assert!(out(&good).starts_with("standard input: good"));
+    let bad = barform_reading(folder.path(), &["check", "-"], UNSOUND);
+    assert_eq!(status(&bad), 1);
+    assert!(err(&bad).contains("standard input:6:19"));
+}
+
+#[test]
+fn what_is_no_score_is_refused_with_status_1() {
+    let folder = folder_with(&[]);
+    fs::write(
+        folder.path().join("latin.barform"),
+        b"barform = 1\ntitle = \"\xe9\"\n",
+    )
+    .unwrap();
+    let latin = barform(folder.path(), &["check", "latin.barform"]);
+    assert_eq!(status(&latin), 1);
+    assert!(
+        err(&latin).contains("latin.barform:2: not UTF-8"),
+        "{}",
+        err(&latin)
+    );
+
+    let large = barform_reading(folder.path(), &["check", "-"], &"#".repeat((1 << 20) + 1));
+    assert_eq!(status(&large), 1);
+    assert!(err(&large).contains("more than 1048576 bytes"));
+    assert_eq!(status(&barform(folder.path(), &["check", "."])), 3);
+}
+
+#[test]
+fn wrong_words_are_status_2_and_help_names_all_statuses() {
+    let folder = folder_with(&[("s.barform", SOUND)]);
+    for args in [
+        &["whistle"][..],
+        &[],
+        &["check"],
+        &["show"],
+        &["show", "s.barform", "--demo"],
+        &["show", "s.barform", "--letter", "b"],
+        &["show", "s.barform", "--letter", "B"],
+        &["show", "s.barform", "--bars", "6-3"],
+        &["show", "s.barform", "--bars", "2"],
+        &["midi", "s.barform", "--passes", "0"],
+        &["midi", "s.barform", "--tempo", "fast"],
+        &["midi", "s.barform", "--without", "head"],
+        &["wav", "s.barform", "--bits", "8"],
+        &["wav", "s.barform", "--rate", "1000"],
+    ] {
+        let output = barform(folder.path(), args);
+        assert_eq!(status(&output), 2, "{args:?}");
+        assert!(
+            output.stdout.is_empty() && !output.stderr.is_empty(),
+            "{args:?}"
+        );
+    }
+    assert_eq!(names(folder.path()), ["s.barform"]);
+    let help = barform(folder.path(), &["--help"]);
+    assert_eq!(status(&help), 0);
+    let text = out(&help);
+    let statuses = &text[text.find("Exit status:").unwrap()..];
+    for status in ["0  done", "1  a score", "2  the command", "3  a file"] {
+        assert!(statuses.contains(status), "{status}");
+    }
+}
+
+#[test]
+fn options_the_core_refuses_are_told() {
+    let folder = folder_with(&[("s.barform", SOUND)]);
+    for (args, word) in [
+        (["midi", "s.barform", "--tempo", "2"], "tempo"),
+        (["midi", "s.barform", "--grace", "-1"], "grace"),
+        (["midi", "s.barform", "--gate", "0"], "gate"),
+        (["wav", "s.barform", "--tail", "1e9"], "tail"),
+        (["wav", "s.barform", "--buzz", "nan"], "buzz"),
+    ] {
+        let args = [args[0], args[1], &format!("{}={}", args[2], args[3])];
+        let output = barform(folder.path(), &args);
+        assert_eq!(status(&output), 1, "{args:?}: {}", err(&output));
+        assert!(
+            err(&output).contains(word) && err(&output).contains("allowed"),
+            "{args:?}"
+        );
+    }
+    assert_eq!(names(folder.path()), ["s.barform"]);
+}
+
+#[test]
+fn the_demo_can_be_started_from() {
+    let folder = folder_with(&[]);
+    let demo = barform(folder.path(), &["demo"]);
+    assert_eq!((status(&demo), err(&demo)), (0, ""));
+    fs::write(folder.path().join("mine.barform"), &demo.stdout).unwrap();
+    assert_eq!(
+        status(&barform(folder.path(), &["check", "mine.barform"])),
+        0
+    );
+    let shown = barform(folder.path(), &["show", "mine.barform"]);
+    assert_eq!(
+        out(&shown),
+        out(&barform(folder.path(), &["show", "--demo"]))
+    );
+}
+
+#[test]
+fn files_are_replaced_only_with_force() {
+    let folder = folder_with(&[("s.barform", SOUND)]);
+    let at = folder.path();
+    for (verb, file) in [
+        ("midi", "s.mid"),
+        ("wav", "s.wav"),
+        ("tidy", "other.barform"),
+    ] {
+        let args: &[&str] = if verb == "tidy" {
+            &["tidy", "s.barform", "-o", file]
+        } else {
+            &[verb, "s.barform"]
+        };
+        assert_eq!(status(&barform(at, args)), 0, "{verb}");
+        let written = fs::read(at.join(file)).unwrap();
+        assert!(!written.is_empty());
+        fs::write(at.join(file), "precious").unwrap();
+        let refused = barform(at, args);
+        assert_eq!(status(&refused), 3, "{verb}");
+        assert!(err(&refused).contains("--force"), "{}", err(&refused));
+        assert_eq!(fs::read(at.join(file)).unwrap(), b"precious");
+        let forced = barform(at, &[args, &["--force"]].concat());
+        assert_eq!(status(&forced), 0, "{verb}");
+        assert_eq!(fs::read(at.join(file)).unwrap(), written, "{verb}");
+    }
+    // Nothing else is left lying about.
+    assert_eq!(names(at), ["other.barform", "s.barform", "s.mid", "s.wav"]);
+}
+
+#[test]
+fn what_fails_leaves_no_file() {
+    let folder = folder_with(&[("bad.barform", UNSOUND), ("s.barform", SOUND)]);
+    let at = folder.path();
+    for verb in ["midi", "wav"] {
+        assert_eq!(status(&barform(at, &[verb, "bad.barform"])), 1);
+        let nowhere = barform(at, &[verb, "s.barform", "-o", "nowhere/s.bin"]);
+        assert_eq!(status(&nowhere), 3, "{}", err(&nowhere));
+        assert_eq!(status(&barform(at, &[verb, "s.barform", "-o", "."])), 3);
+    }
+    assert_eq!(names(at), ["bad.barform", "s.barform"]);
+}
+
+#[test]
+fn standard_output_carries_the_file_and_nothing_else() {
+    let folder = folder_with(&[("s.barform", SOUND)]);
+    let at = folder.path();
+    for (verb, head) in [("midi", b"MThd"), ("wav", b"RIFF")] {
+        assert_eq!(status(&barform(at, &[verb, "s.barform", "-o", "file"])), 0);
+        let piped = barform(at, &[verb, "s.barform", "-o", "-"]);
+        assert_eq!(status(&piped), 0);
+        assert!(piped.stdout.starts_with(head), "{verb}");
+        assert_eq!(piped.stdout, fs::read(at.join("file")).unwrap(), "{verb}");
+        assert!(!piped.stderr.is_empty());
+        // From standard input it goes to standard output unasked.
+        let quiet = barform_reading(at, &[verb, "-", "--quiet"], SOUND);
+        assert_eq!((&quiet.stdout, err(&quiet)), (&piped.stdout, ""), "{verb}");
+        fs::remove_file(at.join("file")).unwrap();
+    }
+    let tidy = barform(at, &["tidy", "s.barform"]);
+    assert_eq!((status(&tidy), err(&tidy)), (0, ""));
+    let again = barform_reading(at, &["tidy", "-"], out(&tidy));
+    assert_eq!(out(&again), out(&tidy));
+    assert_eq!(names(at), ["s.barform"]);
+}
+
+#[test]
+fn tidy_says_when_comments_go() {
+    let folder = folder_with(&[]);
+    let commented = format!("# mine\n{SOUND}");
+    let tidy = barform_reading(folder.path(), &["tidy", "-"], &commented);
+    assert_eq!(status(&tidy), 0);
+    assert!(err(&tidy).contains("comments are left out"));
+    let titled = SOUND.replace("Four", "Take #4");
+    let tidy = barform_reading(folder.path(), &["tidy", "-"], &titled);
+    assert_eq!(err(&tidy), "");
+}
+
+#[test]
+fn a_reader_that_leaves_early_is_no_error() {
+    // Far more text than any pipe holds.
+    let long = SOUND.replace("A A |", "(A A)x3000");
+    let folder = folder_with(&[("long.barform", &long)]);
+    let mut child = Command::new(env!("CARGO_BIN_EXE_barform"))
+        .args(["show", "long.barform"])
+        .current_dir(folder.path())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut first = [0; 16];
+    let mut stdout = child.stdout.take().unwrap();
+    stdout.read_exact(&mut first).unwrap();
+    drop(stdout);
+    let output = child.wait_with_output().unwrap();
+    assert_eq!((status(&output), err(&output)), (0, ""));
+}
+
+#[test]
+fn no_colour_codes_outside_a_terminal() {
+    let folder = folder_with(&[("s.barform", SOUND)]);
+    let shown = barform(folder.path(), &["show", "s.barform"]);
+    assert!(!shown.stdout.contains(&0x1b));
+    assert!(!barform(folder.path(), &["--help"]).stdout.contains(&0x1b));
+}
+
+#[test]
+fn show_stays_within_its_width_and_loses_no_slot() {
+    let wide = r#"
+barform = 1
+meter = "7/8"
+pickup = "1/2"
+form = "B (A)x3 C"
+[cell.A]
+grid = "6 6 6 2@1/2"
+sticking = "lR> L R L R L  R> L R L R L  R> L R+K L K K  - H"
+[cell.B]
+grid = "1@1/2"
+sticking = "R"
+[cell.C]
+grid = "5@2 16 1@1/2"
+sticking = "(R) L Rz> L (llR)  R R R R R R R R R R R R R R R R  L"
+"#;
+    let folder = folder_with(&[("w.barform", wide)]);
+    for width in [40, 60, 80, 120] {
+        let shown = barform(
+            folder.path(),
+            &["show", "w.barform", "--width", &width.to_string()],
+        );
+        assert_eq!(status(&shown), 0);
+        let text = out(&shown);
+        assert!(text.lines().all(|l| l.chars().count() <= width), "{text}");
+        assert!(text.lines().all(|l| l == l.trim_end()), "{text}");
+        // Every slot is counted and sticked: lines come in fours, letters first.
+        let strips: Vec<&str> = text.lines().filter(|l| l.contains(" |")).collect();
+        assert_eq!(strips.len() % 4, 0);
+        let words = |row: usize| -> usize {
+            let rows = strips.iter().skip(row).step_by(4);
+            rows.map(|l| l[6..].split_whitespace().filter(|w| *w != "|").count())
+                .sum()
+        };
+        let slots = 1 + 3 * 20 + 5 + 16 + 1;
+        assert_eq!(
+            (words(1), words(2), words(3)),
+            (slots, slots, slots),
+            "{text}"
+        );
+    }
+}
+
+#[test]
+fn show_draws_letters_as_wide_as_they_last() {
+    let folder = folder_with(&[]);
+    let shown = barform(folder.path(), &["show", "--demo", "--bars", "1-1"]);
+    let letters = out(&shown).lines().find(|l| l.contains("|A")).unwrap();
+    // Three beats of A, one of B: the default score's own lengths.
+    let bar = letters.trim_end().trim_end_matches('|');
+    let a = bar.find('A').unwrap();
+    let b = bar.find('B').unwrap();
+    assert_eq!(b - a, 3 * (bar.len() - b), "{letters}");
+
+    let cell = barform(folder.path(), &["show", "--demo", "--letter", "B"]);
+    let text = out(&cell);
+    assert!(text.contains("|1  ta la &  ta la |"), "{text}");
+    assert!(text.contains("|R  L  K  R  L  K  |"), "{text}");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_link_and_its_rights_survive_replacement() {
+    use std::os::unix::fs::{PermissionsExt, symlink};
+    let folder = folder_with(&[("s.barform", SOUND), ("real.mid", "old")]);
+    let at = folder.path();
+    fs::set_permissions(at.join("real.mid"), fs::Permissions::from_mode(0o640)).unwrap();
+    symlink("real.mid", at.join("link.mid")).unwrap();
+    let args = ["midi", "s.barform", "-o", "link.mid", "--force"];
+    assert_eq!(status(&barform(at, &args)), 0);
+    assert!(
+        fs::symlink_metadata(at.join("link.mid"))
+            .unwrap()
+            .is_symlink()
+    );
+    assert!(fs::read(at.join("real.mid")).unwrap().starts_with(b"MThd"));
+    let mode = fs::metadata(at.join("real.mid"))
+        .unwrap()
+        .permissions()
+        .mode();
+    assert_eq!(mode & 0o777, 0o640);
+    // A device is written to, not replaced, and needs no force.
+    let null = barform(at, &["midi", "s.barform", "-o", "/dev/null"]);
+    assert_eq!(status(&null), 0, "{}", err(&null));
+}
