@@ -14,6 +14,7 @@
 //! assert!(timeline.length > barform_core::music::Beats::ZERO);
 //! ```
 
+pub mod craft;
 pub mod export;
 pub mod music;
 pub mod player;
