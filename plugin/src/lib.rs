@@ -31,6 +31,13 @@ pub struct Barform {
     engine: Engine,
 }
 
+impl Barform {
+    /// The session of this instance.
+    pub fn session(&self) -> &Arc<Session> {
+        &self.params.session
+    }
+}
+
 impl Default for Barform {
     fn default() -> Self {
         let params = Arc::new(BarformParams::new(Arc::new(Session::default())));

@@ -427,13 +427,10 @@ fn check_params(state: &PluginState) -> Result<(), String> {
             (ParamPtr::IntParam(_), Some(ParamValue::I32(_)))
             | (ParamPtr::BoolParam(_), Some(ParamValue::Bool(_)))
             | (ParamPtr::EnumParam(_), Some(ParamValue::I32(_))) => true,
-            (ParamPtr::EnumParam(_), Some(ParamValue::String(value))) => {
+            (ParamPtr::EnumParam(param), Some(ParamValue::String(value))) => {
                 // SAFETY: `params` outlives the pointer and is shared with
                 // nobody, so setting a value on it disturbs nobody.
-                match ptr {
-                    ParamPtr::EnumParam(param) => unsafe { (*param).set_from_id(value) },
-                    _ => false,
-                }
+                unsafe { (*param).set_from_id(value) }
             }
             _ => false,
         };

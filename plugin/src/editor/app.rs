@@ -10,14 +10,14 @@ use std::time::Duration;
 use egui::{Key, KeyboardShortcut, Modifiers, Panel, RichText, Ui};
 use nice_plug::context::gui::GuiContext;
 
-use super::draft::Draft;
+use super::draft::{Draft, Standing};
 use super::files::{Files, Outcome};
 use super::palette::Palette;
 use super::shown::Shown;
 use super::strip::{self, View};
 use super::widgets::Host;
 use super::{cell, settings, text, transport};
-use crate::handover::{Clock, Reading};
+use crate::handover::Reading;
 use crate::params::{BarformParams, MAX_EDITS};
 use crate::state::Theme;
 
@@ -102,9 +102,9 @@ impl App {
         self.host = Host::new(context);
     }
 
-    /// The draft, for tests.
-    pub fn draft(&self) -> &Draft {
-        &self.draft
+    /// Whether text is being checked: its outcome comes with a later frame.
+    pub fn is_checking(&self) -> bool {
+        self.draft.standing() == Standing::Checking
     }
 
     /// Draws one frame.
@@ -360,10 +360,5 @@ impl App {
             by_key: by_key.is_some(),
         };
         cell::show(ui, &self.shown, &input);
-    }
-
-    /// Whether the own clock rules, for tests.
-    pub fn on_own_clock(&self) -> bool {
-        self.params.session.live.read().clock != Clock::Host
     }
 }

@@ -109,21 +109,25 @@ fn lay_out(body: Rect, cell: &Cell, running: Option<usize>) -> Option<Frame> {
         .min(slots - count);
     let (from, to) = (bounds[first].to_f64(), bounds[first + count].to_f64());
     // A cell of few slots is not stretched over the whole width.
-    let scale = (width / (to - from).max(1e-9) as f32).min(78.0 * count as f32);
+    let scale = (width / (to - from).max(1e-9) as f32).min(96.0 * count as f32);
     let x = |beats: f64| body.left() + clef + (beats - from) as f32 * scale;
     let edges = bounds[first..=first + count]
         .iter()
         .map(|b| x(b.to_f64()))
         .collect();
 
-    let text = (body.height() * 0.075).clamp(13.0, 24.0);
-    let below = text * 4.6;
-    // Stems and beams above, the hi-hat foot below.
-    let space = ((body.height() - below) / 9.5).clamp(6.0, 17.0);
-    let used = space * 9.5 + below;
+    // In spaces of the staff: 4 for the lines, the rest above and below for
+    // beams and accents.
+    const ABOVE: f32 = 4.6;
+    const BELOW: f32 = 3.0;
+    const TEXT_ROWS: f32 = 4.2;
+    let text = (body.height() * 0.085).clamp(13.0, 34.0);
+    let spaces = 4.0 + ABOVE + BELOW;
+    let space = ((body.height() - text * TEXT_ROWS) / spaces).clamp(5.5, 24.0);
+    let used = space * spaces + text * TEXT_ROWS;
     let top = body.top() + ((body.height() - used) / 2.0).max(0.0);
     let staff = Staff {
-        bottom: top + space * 8.0,
+        bottom: top + space * (4.0 + ABOVE),
         space,
     };
     Some(Frame {
@@ -249,7 +253,7 @@ fn mark(painter: &Painter, frame: &Frame, running: Option<usize>, palette: &Pale
         return;
     };
     let top = frame.staff.y(13);
-    let bottom = frame.staff.y(-3) + frame.text * 3.7;
+    let bottom = rows_top(&frame.staff) + frame.text * 3.5;
     let width = (right - left).min(64.0);
     let middle = slot_x(*left, *right);
     let band = Rect::from_x_y_ranges(middle - width / 2.0..=middle + width / 2.0, top..=bottom);
@@ -269,6 +273,11 @@ fn mark(painter: &Painter, frame: &Frame, running: Option<usize>, palette: &Pale
     painter.add(Shape::convex_polygon(tip, palette.accent, Stroke::NONE));
 }
 
+/// Where the sticking begins: under the beams of the feet.
+fn rows_top(staff: &Staff) -> f32 {
+    staff.y(-6)
+}
+
 /// Where a slot's notes stand between its edges.
 fn slot_x(left: f32, right: f32) -> f32 {
     left + (right - left).min(64.0) / 2.0
@@ -284,7 +293,7 @@ fn rows(
     palette: &Palette,
 ) {
     let text = frame.text;
-    let top = frame.staff.y(-3);
+    let top = rows_top(&frame.staff);
     for (n, pair) in frame.edges.windows(2).enumerate() {
         let slot = frame.first + n;
         let x = slot_x(pair[0], pair[1]);
@@ -298,8 +307,8 @@ fn rows(
         let strong = if now { palette.accent } else { palette.ink };
         for (row, string, colour) in [
             (0.0, hands.as_str(), if rest { palette.dim } else { strong }),
-            (1.15, feet.as_str(), strong),
-            (2.45, count, if now { palette.accent } else { palette.dim }),
+            (1.1, feet.as_str(), strong),
+            (2.3, count, if now { palette.accent } else { palette.dim }),
         ] {
             let y = top + row * text;
             fitted(painter, pos2(x, y), string, text, room, colour);

@@ -30,8 +30,6 @@ pub struct Files {
     /// Asked whether to overwrite this.
     occupied: Option<PathBuf>,
     fresh: bool,
-    /// What was done last, for the top line.
-    done: Option<String>,
 }
 
 /// What came of it.
@@ -44,19 +42,9 @@ pub enum Outcome {
 }
 
 impl Files {
-    /// Whether a panel is open.
-    pub fn is_open(&self) -> bool {
-        self.purpose.is_some() || self.occupied.is_some()
-    }
-
     /// Whether the text is what the file holds.
     pub fn is_saved(&self, path: &str, text: &str) -> bool {
         self.known.is_saved(path, text)
-    }
-
-    /// What was done last.
-    pub fn done(&self) -> Option<&str> {
-        self.done.as_deref()
     }
 
     /// Asks for a file to open.
@@ -103,7 +91,6 @@ impl Files {
             Ok(()) => {
                 self.purpose = None;
                 self.occupied = None;
-                self.done = Some("Saved".to_owned());
                 Some(Outcome::Saved(path.display().to_string()))
             }
             Err(SaveError::Occupied) => {
@@ -125,7 +112,6 @@ impl Files {
         match self.known.open(path) {
             Ok(text) => {
                 self.purpose = None;
-                self.done = Some("Opened".to_owned());
                 Some(Outcome::Opened(path.display().to_string(), text))
             }
             Err(error) => {

@@ -23,11 +23,11 @@ pub fn show(
         ui.columns(columns, |ui| {
             playing(&mut ui[0], params, host, palette);
             muting(&mut ui[0], params, host, palette);
+            changed = look(&mut ui[0], palette, prefs);
             let last = columns - 1;
             clock(&mut ui[last], params, host, palette);
             letters(&mut ui[last], params, host, palette);
             sound(&mut ui[last], params, host, palette);
-            changed = look(&mut ui[last], palette, prefs);
         });
     });
     changed
@@ -120,7 +120,7 @@ fn muting(ui: &mut Ui, p: &BarformParams, host: &mut Host, palette: &Palette) {
             switch(ui, host, &p.mute_click, "Mute click")
         });
         let bypass = "Silence; notes that come in still pass through.";
-        row(ui, "All", bypass, |ui| {
+        row(ui, "Plugin", bypass, |ui| {
             switch(ui, host, &p.bypass, "Bypass")
         });
     });

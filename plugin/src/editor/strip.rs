@@ -141,6 +141,6 @@ fn hover_text(response: &Response, view: &View, shown: &Shown, input: &Input) {
 }
 
 /// Where something lies across the strip, from its left edge.
-pub(self) fn at(rect: egui::Rect, x: f32, y: f32) -> egui::Pos2 {
+fn at(rect: egui::Rect, x: f32, y: f32) -> egui::Pos2 {
     pos2(rect.left() + x, rect.top() + y)
 }

@@ -1,9 +1,7 @@
 //! The score text: line numbers, the problem at its line, where it stands.
 
 use egui::text::{CCursor, CCursorRange, LayoutJob, TextFormat};
-use egui::{
-    Align2, Color32, FontId, Id, Key, Rect, RichText, ScrollArea, TextEdit, Ui, pos2, vec2,
-};
+use egui::{Align2, Color32, FontId, Id, Key, Rect, RichText, ScrollArea, TextEdit, Ui, pos2};
 
 use super::draft::{Draft, Standing};
 use super::palette::Palette;
@@ -252,14 +250,6 @@ fn comment_start(line: &str) -> usize {
         }
     }
     line.len()
-}
-
-/// Height that the line above the text takes at most.
-pub const STANDING_HEIGHT: f32 = 48.0;
-
-/// Smallest useful size of the text.
-pub fn least_size() -> egui::Vec2 {
-    vec2(300.0, 120.0 + STANDING_HEIGHT)
 }
 
 #[cfg(test)]

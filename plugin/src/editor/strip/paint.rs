@@ -1,5 +1,6 @@
 //! Draws the visible part of the form, and the map of the whole.
 
+use barform_core::music::{Cell, Grid, Subdivision};
 use egui::{
     Align2, Color32, CornerRadius, FontId, Painter, Rect, Shape, Stroke, StrokeKind, Ui, pos2, vec2,
 };
@@ -69,17 +70,39 @@ fn blocks(painter: &Painter, rect: Rect, view: &View, shown: &Shown) {
         let colour = shown.colours[place.letter as usize];
         painter.rect_filled(block, CornerRadius::same(3), colour);
         let letter = print_letter(&timeline.letters[place.letter as usize]);
-        label(painter, block, &letter, text_on(colour));
+        let subdivision = subdivision(timeline.cell_of(place));
+        label(painter, block, &letter, subdivision, text_on(colour));
     }
 }
 
-/// A letter as large as its block allows.
-fn label(painter: &Painter, block: Rect, letter: &str, colour: Color32) {
+/// The subdivision of a cell that has one throughout, by its name.
+fn subdivision(cell: &Cell) -> Option<&'static str> {
+    let spans = cell.grid.spans();
+    let first = spans.first()?;
+    let same = spans.iter().all(|span| span == first);
+    let grid = Grid::new(vec![*first]).filter(|_| same)?;
+    Subdivision(grid).name()
+}
+
+/// A letter as large as its block allows, and its subdivision where there is
+/// room: the same letter may stand on several.
+fn label(painter: &Painter, block: Rect, letter: &str, subdivision: Option<&str>, colour: Color32) {
     let room = block.width() - 2.0;
+    let font = FontId::proportional(11.0);
+    let small = subdivision.map(|name| painter.layout_no_wrap(name.to_owned(), font, colour));
+    let small = small.filter(|galley| galley.size().x + 8.0 <= room);
+    let lift = if small.is_some() { 7.0 } else { 0.0 };
+    if let Some(galley) = small {
+        let corner = pos2(
+            block.center().x - galley.size().x / 2.0,
+            block.bottom() - 16.0,
+        );
+        painter.galley(corner, galley, colour);
+    }
     for size in [24.0, 17.0, 13.0, 10.0, 8.0] {
         let galley = painter.layout_no_wrap(letter.to_owned(), FontId::proportional(size), colour);
         if galley.size().x <= room {
-            let corner = block.center() - galley.size() / 2.0;
+            let corner = block.center() - galley.size() / 2.0 - vec2(0.0, lift);
             painter.galley(corner, galley, colour);
             return;
         }
@@ -117,7 +140,7 @@ fn bars(painter: &Painter, rect: Rect, view: &View, shown: &Shown, input: &Input
             } else {
                 number
             };
-            let corner = at(rect, x + 3.0, BARS.0);
+            let corner = at(rect, x + 5.0, BARS.0);
             let drawn = painter.text(
                 corner,
                 Align2::LEFT_TOP,
@@ -266,14 +289,14 @@ fn map(painter: &Painter, rect: Rect, view: &View, shown: &Shown, input: &Input)
 
 fn playhead(painter: &Painter, rect: Rect, x: f32, ink: Color32, ground: Color32) {
     let x = at(rect, x, 0.0).x;
-    let (top, bottom) = (rect.top() + BARS.1 - 4.0, rect.top() + REPEATS.1);
+    let (top, bottom) = (rect.top() + BLOCKS.0 - 2.0, rect.top() + REPEATS.1 - 4.0);
     // A dark edge keeps the line visible on every letter's colour.
     painter.vline(x, top..=bottom, Stroke::new(5.0, ground));
     painter.vline(x, top..=bottom, Stroke::new(2.5, ink));
     let tip = vec![
-        pos2(x - 6.0, top - 3.0),
-        pos2(x + 6.0, top - 3.0),
-        pos2(x, top + 6.0),
+        pos2(x - 6.0, bottom + 4.0),
+        pos2(x, bottom - 6.0),
+        pos2(x + 6.0, bottom + 4.0),
     ];
     painter.add(Shape::convex_polygon(tip, ink, Stroke::new(1.0, ground)));
 }

@@ -34,12 +34,6 @@ impl View {
         self.clamp();
     }
 
-    /// Shows as much of the form as is readable.
-    pub fn fit(&mut self) {
-        self.scale = self.fit_scale();
-        self.clamp();
-    }
-
     fn fit_scale(&self) -> f64 {
         (f64::from(self.width) / self.length_beats).clamp(LEAST_SCALE, FIT_SCALE)
     }
@@ -83,11 +77,6 @@ impl View {
     /// Beats at so many points from the left edge.
     pub fn beats_at(&self, x: f32) -> f64 {
         self.start_beats + f64::from(x) / self.scale
-    }
-
-    /// Points per beat.
-    pub fn scale(&self) -> f64 {
-        self.scale
     }
 
     /// Scrolls by points; to the right if positive.

@@ -1,0 +1,199 @@
+//! The window, worked by its accessibility tree as a user would.
+
+use std::sync::Arc;
+
+use barform::editor::App;
+use barform::params::BarformParams;
+use barform::state::Session;
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable;
+use nice_plug::context::PluginApi;
+use nice_plug::context::gui::{GuiContext, GuiContextInner};
+use nice_plug::prelude::{ParamPtr, PluginState};
+
+/// A host that does what it is told.
+struct Obedient;
+
+impl GuiContextInner for Obedient {
+    fn plugin_api(&self) -> PluginApi {
+        PluginApi::Clap
+    }
+    unsafe fn raw_begin_set_parameter(&self, _: ParamPtr) {}
+    unsafe fn raw_set_parameter_normalized(&self, param: ParamPtr, normalized: f32) {
+        // SAFETY: the tests keep the parameters alive as long as the window.
+        unsafe { param._internal_set_normalized_value(normalized) };
+    }
+    unsafe fn raw_end_set_parameter(&self, _: ParamPtr) {}
+    fn get_state(&self) -> PluginState {
+        unreachable!("the window never asks for it")
+    }
+    fn set_state(&self, _: PluginState) {
+        unreachable!("the window never asks for it")
+    }
+    fn request_restart(&self) {}
+}
+
+struct Window {
+    params: Arc<BarformParams>,
+    harness: Harness<'static, App>,
+}
+
+impl Window {
+    fn open() -> Window {
+        Window::over(Arc::new(BarformParams::new(Arc::new(Session::default()))))
+    }
+
+    fn over(params: Arc<BarformParams>) -> Window {
+        let mut app = App::new(params.clone());
+        app.connect(GuiContext::new(Arc::new(Obedient)));
+        let harness = Harness::builder()
+            .with_size(egui::vec2(1_100.0, 720.0))
+            .build_ui_state(|ui, app: &mut App| app.show(ui), app);
+        let mut window = Window { params, harness };
+        window.settle();
+        window
+    }
+
+    /// Frames until nothing is being checked any more.
+    fn settle(&mut self) {
+        self.harness.run_steps(4);
+        while self.harness.state().is_checking() {
+            std::thread::sleep(std::time::Duration::from_millis(2));
+            self.harness.run_steps(2);
+        }
+        self.harness.run_steps(2);
+    }
+
+    fn click(&mut self, label: &str) {
+        self.harness.get_by_label(label).click();
+        self.settle();
+    }
+
+    /// Types at the end of the score text.
+    fn type_at_end(&mut self, text: &str) {
+        self.harness.get_by_label("Score text").focus();
+        self.harness.run_steps(2);
+        let end = egui::Modifiers::COMMAND;
+        self.harness.key_press_modifiers(end, egui::Key::End);
+        self.harness.run_steps(1);
+        self.harness.get_by_label("Score text").type_text(text);
+        self.settle();
+    }
+}
+
+#[test]
+fn typing_an_error_shows_it_and_the_old_score_plays_on() {
+    let mut window = Window::open();
+    let before = window.params.session.checked();
+    window.type_at_end("\nnonsense");
+    let line = before.text.lines().count() + 1;
+    window
+        .harness
+        .get_by_label_contains(&format!("Line {line}, column"));
+    window
+        .harness
+        .get_by_label_contains("The last valid score plays on");
+    assert_eq!(window.params.session.checked().text, before.text);
+}
+
+#[test]
+fn a_valid_edit_plays_at_once_and_the_host_learns_of_it() {
+    let mut window = Window::open();
+    let before = window.params.session.checked();
+    let edits = window.params.edits.value();
+    window.type_at_end("\n# louder here\n");
+    window.harness.get_by_label("This text plays.");
+    let after = window.params.session.checked();
+    assert_eq!(after.text, before.text + "\n# louder here\n");
+    assert_eq!(window.params.edits.value(), edits + 1);
+}
+
+#[test]
+fn parameters_change_with_their_controls() {
+    let mut window = Window::open();
+    window.click("Settings");
+    assert!(window.params.mute_click.value());
+    window.click("Mute click");
+    assert!(!window.params.mute_click.value());
+    window.click("×2");
+    assert_eq!(
+        window.params.rate.value(),
+        barform::params::RateChoice::Double
+    );
+}
+
+#[test]
+fn the_own_clock_is_run_and_stopped_by_button_and_key() {
+    let mut window = Window::open();
+    window.click("Run");
+    assert!(window.params.own_run.value());
+    window.harness.get_by_label("Stop");
+    window.harness.key_press(egui::Key::F5);
+    window.settle();
+    assert!(!window.params.own_run.value());
+}
+
+#[test]
+fn pages_are_reached_by_the_keyboard() {
+    let mut window = Window::open();
+    window.harness.get_by_label("Score text");
+    window
+        .harness
+        .key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Num3);
+    window.settle();
+    window.harness.get_by_label("Mute hands");
+    assert!(window.harness.query_by_label("Score text").is_none());
+    window
+        .harness
+        .key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Num2);
+    window.settle();
+    window.harness.get_by_label("Score text");
+}
+
+#[test]
+fn a_refused_session_is_told_and_dismissed() {
+    let mut window = Window::open();
+    window.params.session.load(barform::state::Stored::Refused {
+        refused: "Too new.".to_owned(),
+    });
+    window.settle();
+    window.harness.get_by_label("Too new.");
+    window.click("Understood");
+    assert!(window.harness.query_by_label("Too new.").is_none());
+}
+
+#[test]
+fn a_session_that_the_host_loads_is_shown() {
+    let mut window = Window::open();
+    let mut document = window.params.session.document();
+    document.score = document.score.replacen("title = \"", "title = \"Other ", 1);
+    window
+        .params
+        .session
+        .load(barform::state::Stored::Document(document));
+    window.settle();
+    window.harness.get_by_label_contains("Other ");
+}
+
+#[test]
+fn a_score_is_saved_under_a_name_and_opened_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("boats.barform").display().to_string();
+    let mut window = Window::open();
+    window.params.session.set_file(Some(file.clone()));
+    let text = window.params.session.checked().text;
+    window.click("Save");
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), text);
+
+    let changed = text + "# changed outside\n";
+    std::fs::write(&file, &changed).unwrap();
+    window.click("Save");
+    window.harness.get_by_label("Overwrite this file?");
+    window.click("Keep it");
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), changed);
+
+    window.click("Open…");
+    window.click("boats.barform");
+    window.click("Open");
+    assert_eq!(window.params.session.checked().text, changed);
+}
