@@ -45,7 +45,7 @@ pub fn show(
             }
         }
         ui.separator();
-        tempo(ui, params, host, reading, own);
+        tempo(ui, params, host, shown, reading, own);
         ui.separator();
         position(ui, shown, reading, palette);
         if params.bypass.value() {
@@ -82,11 +82,23 @@ fn clock(ui: &mut Ui, reading: &Reading, palette: &Palette) {
     }
 }
 
-fn tempo(ui: &mut Ui, params: &BarformParams, host: &mut Host, reading: &Reading, own: bool) {
+fn tempo(
+    ui: &mut Ui,
+    params: &BarformParams,
+    host: &mut Host,
+    shown: &Shown,
+    reading: &Reading,
+    own: bool,
+) {
     let hint = "Tempo in quarter-note beats per minute.";
-    if !own || params.own_score_tempo.value() {
-        let from = if own { " (from the score)" } else { "" };
-        ui.label(format!("{:.1} BPM{from}", reading.tempo_bpm))
+    if own && params.own_score_tempo.value() {
+        let bpm = shown.checked.timeline.tempo.to_f64();
+        ui.label(format!("{bpm:.1} BPM (from the score)"))
+            .on_hover_text(hint);
+        return;
+    }
+    if !own {
+        ui.label(format!("{:.1} BPM", reading.tempo_bpm))
             .on_hover_text(hint);
         return;
     }
