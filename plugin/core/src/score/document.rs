@@ -140,6 +140,16 @@ fn spread(table: &mut Table) {
     }
 }
 
+/// The position of the last table.
+fn last(table: &Table) -> isize {
+    let inner = table.iter().map(|(_, item)| match item {
+        Item::Table(table) => last(table),
+        Item::ArrayOfTables(tables) => tables.iter().map(last).max().unwrap_or(0),
+        _ => 0,
+    });
+    inner.max().unwrap_or(0).max(table.position().unwrap_or(0))
+}
+
 /// Sets the keys of a table that differ between two states of it.
 fn patch(table: &mut dyn TableLike, old: &Entries, new: &Entries) -> Result<(), Unusual> {
     for (key, value) in old {
@@ -158,14 +168,18 @@ fn patch(table: &mut dyn TableLike, old: &Entries, new: &Entries) -> Result<(), 
         }
         let mut value: Value = value.parse().map_err(|_| Unusual)?;
         if let Some(Item::Value(is)) = table.get(key) {
-            if let (Some(is), Some(becomes)) = (is.as_str(), value.as_str()) {
+            let free = matches!(*key, "grid" | "sticking" | "voices" | "form" | "order");
+            if let (true, Some(is), Some(becomes)) = (free, is.as_str(), value.as_str()) {
                 if is.split_whitespace().eq(becomes.split_whitespace()) {
                     continue;
                 }
                 value = spaced_like(is, becomes).into();
             }
             *value.decor_mut() = is.decor().clone();
-            table.insert(key, Item::Value(value));
+            // Not `insert`: that would drop the comments above the key.
+            if let Some(item) = table.get_mut(key) {
+                *item = Item::Value(value);
+            }
         } else if table.get(key).is_none_or(Item::is_none) {
             value.decor_mut().clear();
             table.insert(key, Item::Value(value));
@@ -194,6 +208,12 @@ fn spaced_like(old: &str, new: &str) -> String {
             .map_or("", |end| &left[end..]);
     }
     out + rest
+}
+
+/// Puts the keys of a table in the order of its entries.
+fn in_order(table: &mut Table, entries: &Entries) {
+    let place = |key: &str| entries.iter().position(|(k, _)| *k == key);
+    table.sort_values_by(|a, _, b, _| place(a.get()).cmp(&place(b.get())));
 }
 
 /// A table for entries.
@@ -282,11 +302,8 @@ fn named<T: PartialEq>(
     if old == new {
         return Ok(());
     }
-    let holder = toml.entry(kind).or_insert_with(|| {
-        let mut table = Table::new();
-        table.set_implicit(true);
-        Item::Table(table)
-    });
+    let end = last(toml);
+    let holder = toml.entry(kind).or_insert_with(implicit);
     let holder = holder.as_table_mut().ok_or(Unusual)?;
     for gone in old
         .iter()
@@ -296,35 +313,48 @@ fn named<T: PartialEq>(
         holder.remove(&key);
     }
     let mut order: Vec<String> = Vec::with_capacity(new.len());
-    let mut position = holder
+    let first = holder
         .iter()
         .filter_map(|(_, item)| item.as_table()?.position())
         .min();
+    // Before the first of its kind, or at the end if there is none.
+    let mut position = first.map_or(end, |p| p - SPREAD / 2);
     for (i, item) in new.iter().enumerate() {
         let key = match old.iter().position(|o| name(o) == name(item)) {
             Some(was) => {
                 let key = written(holder, name(item)).ok_or(Unusual)?;
                 let table = holder.get_mut(&key).and_then(Item::as_table_like_mut);
                 let table = table.ok_or(Unusual)?;
-                patch(table, &entries(scores.0, was), &entries(scores.1, i))?;
+                let now = entries(scores.1, i);
+                patch(table, &entries(scores.0, was), &now)?;
+                if let (true, Some(table)) = (kind == "voicing", holder[&key].as_table_mut()) {
+                    in_order(table, &now);
+                }
                 key
             }
             None => {
-                // Right after the one before it, or before the first.
-                position = position.map(|p| if i == 0 { p - 1 } else { p + 1 });
-                let table = fresh(&entries(scores.1, i), position)?;
+                // Right after the one before it.
+                let table = fresh(&entries(scores.1, i), Some(position + 1))?;
                 holder.insert(name(item), Item::Table(table));
                 name(item).to_owned()
             }
         };
-        position = holder
+        let placed = holder
             .get(&key)
             .and_then(Item::as_table)
             .and_then(Table::position);
+        position = placed.unwrap_or(position);
         order.push(key);
     }
     reorder(holder, &order);
     Ok(())
+}
+
+/// A table without a header of its own.
+fn implicit() -> Item {
+    let mut table = Table::new();
+    table.set_implicit(true);
+    Item::Table(table)
 }
 
 /// The key as the file writes it: letters may have typographic primes.
@@ -358,11 +388,8 @@ fn kit(toml: &mut DocumentMut, old: &Score, new: &Score) -> Result<(), Unusual> 
     if old.kit == new.kit {
         return Ok(());
     }
-    let holder = toml.entry("kit").or_insert_with(|| {
-        let mut table = Table::new();
-        table.set_implicit(true);
-        Item::Table(table)
-    });
+    let end = last(toml);
+    let holder = toml.entry("kit").or_insert_with(implicit);
     let holder = holder.as_table_like_mut().ok_or(Unusual)?;
     patch(
         holder,
@@ -383,7 +410,7 @@ fn kit(toml: &mut DocumentMut, old: &Score, new: &Score) -> Result<(), Unusual> 
                 }
             }
             None => {
-                holder.insert(voice.name(), Item::Table(fresh(&is, None)?));
+                holder.insert(voice.name(), Item::Table(fresh(&is, Some(end + 1))?));
             }
         }
     }

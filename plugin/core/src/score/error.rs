@@ -286,7 +286,10 @@ pub enum ScoreErrorKind {
         mend: Mend,
     },
     /// A cell that does not fit on a subdivision.
-    #[error("cell {letter} ({length} beats) does not fit on {subdivision}: {why}{mend}")]
+    #[error(
+        "cell {letter} ({}) does not fit on {subdivision}: {why}{mend}",
+        beats(*length)
+    )]
     Refit {
         /// The cell.
         letter: Letter,
