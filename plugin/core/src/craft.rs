@@ -6,4 +6,6 @@
 //! The same question has the same answer on every machine.
 
 pub mod counting;
+pub mod refit;
 pub mod rules;
+pub mod variation;
