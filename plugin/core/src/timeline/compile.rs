@@ -167,7 +167,8 @@ fn put(lane: &mut Lane, strokes: &[Ready], start: Beats, place: u32, percent: u8
         if stroke.buzz {
             for track in &mut lane.bounces {
                 track.push(at, note);
-                track.room.push(stroke.room.to_f64() as f32);
+                // Never above the exact length: a bounce must not fall on the next slot.
+                track.room.push((stroke.room.to_f64() as f32).next_down());
             }
         }
     }
