@@ -5,7 +5,9 @@
 //! Never here: playing, sound, files, floating point, chance that is not seeded.
 //! The same question has the same answer on every machine.
 
+pub mod carry;
 pub mod counting;
+pub mod modulate;
 pub mod refit;
 pub mod rules;
 pub mod variation;
