@@ -7,7 +7,10 @@
 
 pub mod carry;
 pub mod counting;
+pub mod line;
 pub mod modulate;
+pub mod range;
 pub mod refit;
 pub mod rules;
+pub mod sticking;
 pub mod variation;
