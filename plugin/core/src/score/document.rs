@@ -216,11 +216,14 @@ fn in_order(table: &mut Table, entries: &Entries) {
     table.sort_values_by(|a, _, b, _| place(a.get()).cmp(&place(b.get())));
 }
 
-/// A table for entries.
-fn fresh(entries: &Entries, position: Option<isize>) -> Result<Table, Unusual> {
-    let mut table = Table::new();
-    patch(&mut table, &Entries::new(), entries)?;
-    table.set_position(position);
+/// A table for entries, a blank line above it.
+fn fresh(entries: Entries, position: isize) -> Result<Table, Unusual> {
+    let mut text = String::new();
+    write::table(&mut text, "", entries);
+    let toml: DocumentMut = text.parse().map_err(|_| Unusual)?;
+    let mut table = toml.as_table().clone();
+    table.decor_mut().set_prefix("\n");
+    table.set_position(Some(position));
     Ok(table)
 }
 
@@ -240,7 +243,7 @@ fn sections(toml: &mut DocumentMut, old: &Score, new: &Score) -> Result<(), Unus
             let mut tables = ArrayOfTables::new();
             for section in &new.sections {
                 // Right after the keys at the top.
-                tables.push(fresh(&write::section_entries(section), Some(0))?);
+                tables.push(fresh(write::section_entries(section), 0)?);
             }
             toml.insert("section", Item::ArrayOfTables(tables));
             Ok(())
@@ -283,8 +286,8 @@ fn section_tables(tables: &mut ArrayOfTables, old: &Score, new: &Score) -> Resul
             .checked_sub(1)
             .and_then(|i| tables.get(i))
             .and_then(Table::position);
-        let position = before.map_or(Some(0), |p| Some(p + 1));
-        tables.insert(i, fresh(&write::section_entries(section), position)?);
+        let position = before.map_or(0, |p| p + 1);
+        tables.insert(i, fresh(write::section_entries(section), position)?);
     }
     Ok(())
 }
@@ -334,7 +337,7 @@ fn named<T: PartialEq>(
             }
             None => {
                 // Right after the one before it.
-                let table = fresh(&entries(scores.1, i), Some(position + 1))?;
+                let table = fresh(entries(scores.1, i), position + 1)?;
                 holder.insert(name(item), Item::Table(table));
                 name(item).to_owned()
             }
@@ -410,7 +413,7 @@ fn kit(toml: &mut DocumentMut, old: &Score, new: &Score) -> Result<(), Unusual> 
                 }
             }
             None => {
-                holder.insert(voice.name(), Item::Table(fresh(&is, Some(end + 1))?));
+                holder.insert(voice.name(), Item::Table(fresh(is, end + 1)?));
             }
         }
     }

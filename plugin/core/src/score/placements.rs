@@ -448,7 +448,7 @@ impl<'s> Builder<'s> {
                     } else if meter != bars.meter {
                         let what = format!("section {} changes to {meter}", section + 1);
                         bars.number +=
-                            self.bar_line(bars, now, &what, Spot::Section(section), &places)?;
+                            self.bar_line(bars, now, &what, Spot::SectionMeter(section), &places)?;
                         (bars.first, bars.meter) = (now, meter);
                     }
                     section_starts.push(now);

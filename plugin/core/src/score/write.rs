@@ -57,7 +57,8 @@ impl Score {
     }
 }
 
-fn table(out: &mut String, head: &str, entries: Entries) {
+/// A table under its head; without a head, the keys alone.
+pub(super) fn table(out: &mut String, head: &str, entries: Entries) {
     if !head.is_empty() {
         let _ = writeln!(out, "\n{head}");
     }

@@ -126,11 +126,13 @@ impl Parser<'_> {
             'a'..='z' => Some(format!("did you mean {}?", c.to_ascii_uppercase())),
             _ => None,
         };
-        let word = self.text[here.start..]
-            .split_whitespace()
-            .next()
-            .unwrap_or_default();
-        fault(here, format!("'{}' in a form", brief(word)), ALLOWED, mend)
+        let rest = &self.text[here.start..];
+        let word = rest
+            .find(|c: char| !c.is_alphanumeric())
+            .unwrap_or(rest.len());
+        let end = here.end.max(here.start + word);
+        let problem = format!("'{}' in a form", brief(&self.text[here.start..end]));
+        fault(here.start..end, problem, ALLOWED, mend)
     }
 
     /// A capital, up to two digits, up to eight primes.
@@ -284,34 +286,42 @@ pub(in crate::score) fn subdivision(text: &str) -> Result<(Subdivision, Fit), Te
         rest => (Fit::Refit, rest),
     };
     let names = || Subdivision::NAMES.into_iter().map(|(name, ..)| name);
+    let nearest = || names().chain(["refit", "carry"]);
     let unknown = |range: Range<usize>, read: &str| {
         let kind = Kind::Unknown {
             what: "subdivision",
             read: brief(read),
             known: format!("{}, or a grid such as 6 or 3@2", list(names())),
-            mend: did_you_mean(read, names()),
+            mend: did_you_mean(read, nearest()),
         };
         TextFault::new(range, kind)
     };
-    let [(first, name), ..] = named else {
+    let [(first, name), others @ ..] = named else {
         return Err(unknown(0..text.len(), text));
     };
-    if let (Some(subdivision), 1) = (Subdivision::from_name(name), named.len()) {
-        return Ok((subdivision, fit));
+    if let Some(subdivision) = Subdivision::from_name(name) {
+        let Some((range, word)) = others.first() else {
+            return Ok((subdivision, fit));
+        };
+        let kind = Kind::Unreadable {
+            what: "way to fit a subdivision",
+            read: brief(word),
+            allowed: "refit or carry".into(),
+            mend: did_you_mean(word, ["refit", "carry"]),
+        };
+        return Err(TextFault::new(range.clone(), kind));
     }
     let end = named.last().map_or(first.end, |(range, _)| range.end);
-    let written = &text[first.start..end];
-    match grid(written) {
-        Ok((grid, _)) => Ok((Subdivision(grid), fit)),
-        Err(mut f) => {
+    grid(&text[first.start..end])
+        .map(|(grid, _)| (Subdivision(grid), fit))
+        .map_err(|mut f| {
             f.range = f.range.start + first.start..f.range.end + first.start;
-            // A word that does not start like a grid is a misspelt name.
+            // A word is a misspelt name, not a grid.
             let misspelt = all.iter().find(|(range, word)| {
                 *range == f.range && word.contains(|c: char| c.is_alphabetic())
             });
-            Err(misspelt.map_or(f, |(range, word)| unknown(range.clone(), word)))
-        }
-    }
+            misspelt.map_or(f, |(range, word)| unknown(range.clone(), word))
+        })
 }
 
 /// Reads `1/2`, `1` or `2`.
