@@ -1,0 +1,94 @@
+//! Variation: new cells in the frame of an old one, and how far they are.
+//!
+//! In: a cell, what must stay, what may be used, a level, a seed. Out: distinct
+//! cells in order of their distance from the old one, and the exact number
+//! that exist; or a prime worked out by rule (displaced, reversed, hands
+//! inverted). Never here: a tempo (that is `craft::playable`), chance that is
+//! not in the seed, a cell twice.
+
+mod ask;
+mod distance;
+mod frame;
+mod options;
+mod primes;
+mod random;
+mod rules;
+mod space;
+
+pub use ask::{Ask, Keep, MAX_ASKED, MAX_VARIED_SLOTS, VariationError};
+pub use distance::Distance;
+pub use primes::{displaced, inverted, reversed};
+pub use random::SplitMix64;
+pub use rules::{DistanceWeights, LevelRules, Together, VariationRules};
+
+use crate::music::{Cell, Letter};
+use frame::Frame;
+use num_bigint::BigUint;
+use space::Space;
+
+/// New cells, and how many there are in all.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Variations {
+    /// The cells, nearest to the original first; no two alike, none of them
+    /// the original.
+    pub cells: Vec<Variation>,
+    /// How many cells keep to what was asked, exactly, the original not
+    /// counted.
+    pub exist: BigUint,
+    /// How many were asked for.
+    pub asked: usize,
+}
+
+impl Variations {
+    /// Whether fewer exist than were asked for; then all of them are here.
+    pub fn fell_short(&self) -> bool {
+        self.cells.len() < self.asked
+    }
+}
+
+/// One new cell.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Variation {
+    /// The cell, with the original's letter and one prime more.
+    pub cell: Cell,
+    /// What differs from the original, part by part.
+    pub distance: Distance,
+    /// The sum of it, by the weights of the rules.
+    pub total: u64,
+}
+
+/// Makes the variations asked for.
+///
+/// Each of the cells that exist is as likely as any other. The same question
+/// with the same rules and the same seed has the same answer on every machine.
+///
+/// # Errors
+/// See [`VariationError`].
+pub fn vary(ask: &Ask<'_>, rules: &VariationRules) -> Result<Variations, VariationError> {
+    ask.check()?;
+    let level = rules.level(&ask.level).ok_or_else(|| VariationError::UnknownLevel {
+        read: ask.level.clone(),
+        known: rules.level_names().collect::<Vec<_>>().join(" "),
+    })?;
+    let frame = Frame::new(ask, rules, level);
+    let space = Space::new(&frame).ok_or(VariationError::TooManyWays)?;
+    let (ranks, exist) = space.draw(ask.count, ask.seed);
+    let letter = primed(&ask.original.letter);
+    let mut cells: Vec<Variation> = ranks
+        .into_iter()
+        .map(|rank| {
+            let slots = space.cell(rank);
+            let cell = Cell { letter: letter.clone(), grid: ask.original.grid.clone(), slots };
+            let distance = Distance::of_slots(&ask.original.slots, &cell.slots);
+            Variation { total: distance.total(rules.weights()), cell, distance }
+        })
+        .collect();
+    // Stable: those at one distance stay in the order of their ranks.
+    cells.sort_by_key(|variation| variation.total);
+    Ok(Variations { cells, exist, asked: ask.count })
+}
+
+/// The letter with one prime more, or as it is if it carries all it may.
+fn primed(letter: &Letter) -> Letter {
+    letter.primed().unwrap_or_else(|| letter.clone())
+}
