@@ -183,6 +183,7 @@ impl App {
                 style.spacing.item_spacing = egui::vec2(8.0, 5.0);
                 style.spacing.button_padding = egui::vec2(8.0, 3.0);
                 style.spacing.slider_width = 150.0;
+                style.spacing.menu_margin = egui::Margin::same(10);
             });
             let style = ui.ctx().style_of(base);
             ui.set_style(style);
@@ -293,7 +294,6 @@ impl App {
             Some(Outcome::Opened(file, text)) => {
                 self.params.session.set_file(Some(file));
                 self.draft.replace(text);
-                self.view = View::default();
             }
             None => {}
         }

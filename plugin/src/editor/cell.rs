@@ -74,7 +74,7 @@ pub fn show(ui: &mut Ui, shown: &Shown, input: &Input) {
     let Some(frame) = lay_out(body, cell, running) else {
         return;
     };
-    mark(&painter, &frame, running, input.palette);
+    mark(&painter, &frame, cell, running, input.palette);
     notes::draw(
         &painter,
         &frame.staff,
@@ -116,18 +116,17 @@ fn lay_out(body: Rect, cell: &Cell, running: Option<usize>) -> Option<Frame> {
         .map(|b| x(b.to_f64()))
         .collect();
 
-    // In spaces of the staff: 4 for the lines, the rest above and below for
-    // beams and accents.
-    const ABOVE: f32 = 4.6;
+    // In spaces of the staff, from its lowest line.
+    let above = notes::top(cell) as f32 / 2.0;
     const BELOW: f32 = 3.0;
     const TEXT_ROWS: f32 = 4.2;
     let text = (body.height() * 0.085).clamp(13.0, 34.0);
-    let spaces = 4.0 + ABOVE + BELOW;
+    let spaces = above + BELOW;
     let space = ((body.height() - text * TEXT_ROWS) / spaces).clamp(5.5, 24.0);
     let used = space * spaces + text * TEXT_ROWS;
     let top = body.top() + ((body.height() - used) / 2.0).max(0.0);
     let staff = Staff {
-        bottom: top + space * (4.0 + ABOVE),
+        bottom: top + space * above,
         space,
     };
     Some(Frame {
@@ -245,14 +244,14 @@ fn badge(painter: &Painter, corner: egui::Pos2, side: f32, shown: &Shown, letter
 }
 
 /// A band behind the running slot and a wedge under it.
-fn mark(painter: &Painter, frame: &Frame, running: Option<usize>, palette: &Palette) {
+fn mark(painter: &Painter, frame: &Frame, cell: &Cell, running: Option<usize>, palette: &Palette) {
     let Some(at) = running.and_then(|slot| slot.checked_sub(frame.first)) else {
         return;
     };
     let (Some(left), Some(right)) = (frame.edges.get(at), frame.edges.get(at + 1)) else {
         return;
     };
-    let top = frame.staff.y(13);
+    let top = frame.staff.y(notes::beam_up(cell)) - 3.0;
     let bottom = rows_top(&frame.staff) + frame.text * 3.5;
     let width = (right - left).min(64.0);
     let middle = slot_x(*left, *right);

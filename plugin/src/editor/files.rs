@@ -206,12 +206,6 @@ impl Files {
                 let chosen = scores.contains(&name);
                 let begins =
                     |n: &String| chosen || n.to_lowercase().starts_with(&name.to_lowercase());
-                for folder_name in folders.iter().filter(|n| begins(n)) {
-                    let label = format!("{folder_name}{}", std::path::MAIN_SEPARATOR);
-                    if ui.selectable_label(false, label).clicked() {
-                        to = Some(folder.join(folder_name).join(""));
-                    }
-                }
                 for score in scores.iter().filter(|n| begins(n)) {
                     let response = ui.selectable_label(*score == name, score);
                     if response.clicked() || response.double_clicked() {
@@ -222,6 +216,12 @@ impl Files {
                 if scores.is_empty() {
                     let text = "No .barform file in this folder.";
                     ui.label(RichText::new(text).color(palette.dim));
+                }
+                for folder_name in folders.iter().filter(|n| begins(n)) {
+                    let label = format!("{folder_name}{}", std::path::MAIN_SEPARATOR);
+                    if ui.selectable_label(false, label).clicked() {
+                        to = Some(folder.join(folder_name).join(""));
+                    }
                 }
             });
         if let Some(to) = to {

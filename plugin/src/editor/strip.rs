@@ -17,6 +17,9 @@ pub use view::View;
 /// Height of the strip with its map, in points.
 pub const HEIGHT: f32 = 126.0;
 
+/// Points left free on either side, so that the playhead is whole at both ends.
+const MARGIN: f32 = 10.0;
+
 /// What the strip needs besides the timeline.
 pub struct Input<'a> {
     /// Colours.
@@ -34,6 +37,8 @@ pub fn show(ui: &mut Ui, view: &mut View, shown: &Shown, input: &Input) -> Optio
     let size = vec2(ui.available_width(), HEIGHT);
     let (rect, response) = ui.allocate_exact_size(size, Sense::click_and_drag());
     response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Canvas, true, "Form strip"));
+    ui.painter().rect_filled(rect, 0.0, input.palette.panel);
+    let rect = rect.shrink2(vec2(MARGIN, 0.0));
     let timeline = &shown.checked.timeline;
     view.fit_into(rect.width(), timeline.length_beats());
     let map = paint::map_rect(rect);
@@ -52,7 +57,7 @@ pub fn show(ui: &mut Ui, view: &mut View, shown: &Shown, input: &Input) -> Optio
     if !response.dragged() {
         view.drag_map(false);
     }
-    wheel_and_keys(ui, view, &response);
+    wheel_and_keys(ui, view, &response, rect.left());
     if input.rolling
         && !response.dragged()
         && let Some(beats) = input.position_beats
@@ -60,14 +65,13 @@ pub fn show(ui: &mut Ui, view: &mut View, shown: &Shown, input: &Input) -> Optio
         view.follow(beats);
     }
     paint::strip(ui, rect, view, shown, input);
-    hover_text(&response, view, shown, input);
+    hover_text(&response, rect, view, shown, input);
     clicked
 }
 
 /// Wheel scrolls, with Ctrl it zooms; with the focus here arrow keys, `+`, `-`,
 /// Home and End do the same.
-fn wheel_and_keys(ui: &Ui, view: &mut View, response: &Response) {
-    let left = response.rect.left();
+fn wheel_and_keys(ui: &Ui, view: &mut View, response: &Response, left: f32) {
     if let Some(at) = response.hover_pos() {
         let (scroll, zoom) = ui.input(|i| (i.smooth_scroll_delta(), i.zoom_delta()));
         let along = if scroll.x.abs() > scroll.y.abs() {
@@ -104,18 +108,18 @@ fn wheel_and_keys(ui: &Ui, view: &mut View, response: &Response) {
     }
 }
 
-fn hover_text(response: &Response, view: &View, shown: &Shown, input: &Input) {
+fn hover_text(response: &Response, rect: egui::Rect, view: &View, shown: &Shown, input: &Input) {
     let timeline = &shown.checked.timeline;
     let Some(at) = response.hover_pos() else {
         return;
     };
-    if paint::map_rect(response.rect).contains(at) {
+    if paint::map_rect(rect).contains(at) {
         response
             .clone()
             .on_hover_text_at_pointer("The whole form. Drag to move along it.");
         return;
     }
-    let beats = view.beats_at(at.x - response.rect.left());
+    let beats = view.beats_at(at.x - rect.left());
     let (Some(place), Some(bar)) = (timeline.place_at(beats), timeline.bar_at(beats)) else {
         return;
     };

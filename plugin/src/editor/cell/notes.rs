@@ -2,15 +2,35 @@
 //! Hands have their stems up, feet down.
 
 use barform_core::music::{Articulation, Cell, Level, Stroke as DrumStroke};
-use egui::{Align2, FontId, Painter, Stroke, pos2, vec2};
+use egui::{Align2, FontId, Painter, Pos2, Stroke, pos2, vec2};
 
 use super::slot_x;
 use crate::editor::palette::Palette;
 use crate::editor::staff::{Staff, head, step};
 
-/// Steps of the beam over the staff, and under it.
-const BEAM_UP: i32 = 13;
+/// Step of the lower beam.
 const BEAM_DOWN: i32 = -5;
+
+/// Lowest step of the upper beam.
+const LEAST_BEAM_UP: i32 = 12;
+
+/// Steps from the highest head to the beam: room for a full stem.
+const STEM: i32 = 5;
+
+/// Steps over the upper beam for accents and tuplet numbers.
+const OVER_BEAM: i32 = 4;
+
+/// Step of the beam over the hands of a cell.
+pub fn beam_up(cell: &Cell) -> i32 {
+    let hands = cell.slots.iter().flatten().filter(|s| !s.limb.is_foot());
+    let highest = hands.map(|s| step(s.voice)).max().unwrap_or(0);
+    LEAST_BEAM_UP.max(highest + STEM)
+}
+
+/// Highest step that anything of a cell reaches.
+pub fn top(cell: &Cell) -> i32 {
+    beam_up(cell) + OVER_BEAM
+}
 
 /// Draws the shown slots: `edges` are theirs, the first is slot `first`.
 pub fn draw(
@@ -26,6 +46,12 @@ pub fn draw(
     };
     staff.lines(painter, left - 36.0, right + 6.0, palette.line);
     staff.clef(painter, left - 28.0, palette.ink);
+    let pen = Pen {
+        painter,
+        staff,
+        palette,
+        beam_up: beam_up(cell),
+    };
     let shown = first..first + edges.len() - 1;
     let mut slot = 0;
     for span in cell.grid.spans() {
@@ -35,29 +61,30 @@ pub fn draw(
         let x = |s: usize| slot_x(edges[s - first], edges[s - first + 1]);
         let beams = beams(f64::from(span.slots) / span.length.to_f64());
         for feet in [false, true] {
-            let played: Vec<usize> = visible
-                .iter()
-                .copied()
-                .filter(|s| cell.slots[*s].iter().any(|n| n.limb.is_foot() == feet))
-                .collect();
-            let xs: Vec<f32> = played.iter().map(|s| x(*s)).collect();
-            stems(painter, staff, &xs, beams, feet, palette);
-            for (s, x) in played.iter().zip(&xs) {
-                let strokes = cell.slots[*s].iter().filter(|n| n.limb.is_foot() == feet);
-                for stroke in strokes {
-                    note(painter, staff, *x, stroke, palette);
-                }
+            let of_limbs = |s: usize| {
+                cell.slots[s]
+                    .iter()
+                    .filter(move |n| n.limb.is_foot() == feet)
+            };
+            let played = visible.iter().filter(|s| of_limbs(**s).next().is_some());
+            let played: Vec<(usize, f32)> = played.map(|s| (*s, x(*s))).collect();
+            let starts = played.iter().map(|(s, x)| {
+                let steps = of_limbs(*s).map(|n| step(n.voice));
+                let start = if feet { steps.max() } else { steps.min() };
+                (*x, start.unwrap_or(0))
+            });
+            pen.stems(&starts.collect::<Vec<_>>(), beams, feet);
+            for (s, x) in played {
+                of_limbs(s).for_each(|stroke| pen.note(x, stroke));
             }
         }
         // A tuplet is any span whose slots are no power of two.
         if !span.slots.is_power_of_two()
             && let (Some(a), Some(b)) = (visible.first(), visible.last())
         {
-            let at = pos2(
-                (x(*a) + x(*b)) / 2.0 + staff.space * 0.6,
-                staff.y(BEAM_UP + 3),
-            );
-            let font = FontId::proportional((staff.space * 0.95).max(9.0));
+            let middle = (x(*a) + x(*b)) / 2.0 + staff.space * 0.6;
+            let at = pos2(middle, staff.y(pen.beam_up + 3));
+            let font = FontId::proportional((staff.space * 0.95).max(10.0));
             painter.text(
                 at,
                 Align2::CENTER_CENTER,
@@ -81,129 +108,134 @@ fn beams(slots_per_beat: f64) -> usize {
     }
 }
 
-/// Stems from the heads to a common beam, and the beams.
-fn stems(
-    painter: &Painter,
-    staff: &Staff,
-    xs: &[f32],
-    beams: usize,
-    feet: bool,
-    palette: &Palette,
-) {
-    let side = staff.space * if feet { -0.56 } else { 0.56 };
-    let end = staff.y(if feet { BEAM_DOWN } else { BEAM_UP });
-    let stroke = Stroke::new((staff.space * 0.11).max(1.0), palette.ink);
-    let thick = (staff.space * 0.36).max(2.0);
-    let gap = if feet { -thick * 1.6 } else { thick * 1.6 };
-    for x in xs {
-        // The heads cover the stem's lower end.
-        let start = staff.y(if feet { 1 } else { 5 });
-        painter.line_segment([pos2(x + side, start), pos2(x + side, end)], stroke);
-    }
-    for n in 0..beams {
-        let y = end + n as f32 * gap;
+/// What every mark is drawn with.
+struct Pen<'a> {
+    painter: &'a Painter,
+    staff: &'a Staff,
+    palette: &'a Palette,
+    beam_up: i32,
+}
+
+impl Pen<'_> {
+    /// Stems from the heads, given as place and step, to a common beam, and the
+    /// beams.
+    fn stems(&self, heads: &[(f32, i32)], beams: usize, feet: bool) {
+        let (staff, ink) = (self.staff, self.palette.ink);
+        let side = staff.space * if feet { -0.56 } else { 0.56 };
+        let end = staff.y(if feet { BEAM_DOWN } else { self.beam_up });
+        let stem = Stroke::new((staff.space * 0.11).max(1.0), ink);
+        let thick = (staff.space * 0.36).max(2.0);
+        let gap = if feet { -thick * 1.6 } else { thick * 1.6 };
         let half = if feet { -thick / 2.0 } else { thick / 2.0 };
-        let beam = Stroke::new(thick, palette.ink);
-        match xs {
-            [] => {}
-            // A note alone has flags.
-            [x] => {
-                let to = pos2(x + side + staff.space * 0.8, y + half + gap);
-                painter.line_segment(
-                    [pos2(x + side, y + half), to],
-                    Stroke::new(thick * 0.7, palette.ink),
-                );
-            }
-            [first, .., last] => {
-                let points = [pos2(first + side, y + half), pos2(last + side, y + half)];
-                painter.line_segment(points, beam);
+        for (x, step) in heads {
+            let x = x + side;
+            self.painter
+                .line_segment([pos2(x, staff.y(*step)), pos2(x, end)], stem);
+        }
+        for n in 0..beams {
+            let y = end + n as f32 * gap + half;
+            match heads {
+                [] => {}
+                // A note alone has flags.
+                [(x, _)] => {
+                    let from = pos2(x + side, y);
+                    let to = from + vec2(staff.space * 0.8, gap);
+                    self.painter
+                        .line_segment([from, to], Stroke::new(thick * 0.7, ink));
+                }
+                [(first, _), .., (last, _)] => {
+                    let points = [pos2(first + side, y), pos2(last + side, y)];
+                    self.painter.line_segment(points, Stroke::new(thick, ink));
+                }
             }
         }
     }
-}
 
-fn note(painter: &Painter, staff: &Staff, x: f32, stroke: &DrumStroke, palette: &Palette) {
-    let at = step(stroke.voice);
-    let middle = pos2(x, staff.y(at));
-    let shape = head(stroke.voice, stroke.articulation);
-    let feet = stroke.limb.is_foot();
-    // The stem above starts at the snare's line; lower heads need the rest.
-    if !feet && at < 5 {
-        let side = staff.space * 0.56;
-        let stem = Stroke::new((staff.space * 0.11).max(1.0), palette.ink);
-        painter.line_segment([pos2(x + side, middle.y), pos2(x + side, staff.y(5))], stem);
-    }
-    staff.ledgers(painter, x, at, palette.line);
-    let size = if stroke.level == Level::Ghost {
-        0.85
-    } else {
-        1.0
-    };
-    staff.head(painter, middle, shape, size, palette.ink);
-    let text = |dx: f32, y: f32, string: &str, size: f32| {
-        let font = FontId::proportional((staff.space * size).max(9.0));
-        painter.text(
-            pos2(x + dx, y),
-            Align2::CENTER_CENTER,
-            string,
-            font,
-            palette.ink,
-        );
-    };
-    let away = |steps: i32| {
-        staff.y(if feet {
-            BEAM_DOWN - steps
+    fn note(&self, x: f32, stroke: &DrumStroke) {
+        let (staff, ink) = (self.staff, self.palette.ink);
+        let at = step(stroke.voice);
+        let middle = pos2(x, staff.y(at));
+        let shape = head(stroke.voice, stroke.articulation);
+        let feet = stroke.limb.is_foot();
+        staff.ledgers(self.painter, x, at, self.palette.line);
+        let size = if stroke.level == Level::Ghost {
+            0.85
         } else {
-            BEAM_UP + steps
-        })
-    };
-    match stroke.level {
-        Level::Ghost => {
-            text(-staff.space * 0.85, middle.y, "(", 1.35);
-            text(staff.space * 0.85, middle.y, ")", 1.35);
+            1.0
+        };
+        staff.head(self.painter, middle, shape, size, ink);
+        let away = |steps: i32| {
+            staff.y(if feet {
+                BEAM_DOWN - steps
+            } else {
+                self.beam_up + steps
+            })
+        };
+        match stroke.level {
+            Level::Ghost => {
+                self.text(pos2(x - staff.space * 0.95, middle.y), "(", 1.4);
+                self.text(pos2(x + staff.space * 1.0, middle.y), ")", 1.4);
+            }
+            Level::Accent => self.accent(pos2(x + staff.space * 0.4, away(2))),
+            Level::Normal => {}
         }
-        Level::Accent => accent(painter, pos2(x, away(2)), staff.space, palette),
-        Level::Normal => {}
-    }
-    if stroke.buzz {
-        text(staff.space * 0.56, (middle.y + away(0)) / 2.0, "z", 1.1);
-    }
-    let mark = match stroke.articulation {
-        Articulation::Open => "o",
-        Articulation::Half => "ø",
-        Articulation::Choke => "+",
-        _ => "",
-    };
-    text(-staff.space * 0.3, away(1), mark, 1.0);
-    let graces = stroke.graces.len();
-    for n in 0..graces {
-        let dx = staff.space * (0.95 + 0.75 * (graces - n) as f32);
-        let small = middle - vec2(dx, 0.0);
-        staff.head(painter, small, shape, 0.6, palette.ink);
-        let stem = Stroke::new(1.0, palette.ink);
-        let side = staff.space * 0.33;
-        let top = small + vec2(side, -staff.space * 1.7);
-        painter.line_segment([small + vec2(side, 0.0), top], stem);
-        if graces == 1 {
-            let slash = [
-                top + vec2(-side, staff.space * 0.9),
-                top + vec2(side, staff.space * 0.2),
-            ];
-            painter.line_segment(slash, stem);
-        } else if n + 1 < graces {
-            let beam = Stroke::new((staff.space * 0.2).max(1.5), palette.ink);
-            painter.line_segment([top, top + vec2(staff.space * 0.75, 0.0)], beam);
+        if stroke.buzz {
+            let y = middle.y + (away(0) - middle.y) * 0.4;
+            self.text(pos2(x + staff.space * 0.56, y), "z", 1.2);
         }
+        let mark = match stroke.articulation {
+            Articulation::Open => "o",
+            Articulation::Half => "ø",
+            Articulation::Choke => "+",
+            _ => "",
+        };
+        self.text(pos2(x - staff.space * 0.3, away(1)), mark, 1.1);
+        self.graces(middle, stroke);
     }
-}
 
-/// A wedge open to the left.
-fn accent(painter: &Painter, middle: egui::Pos2, space: f32, palette: &Palette) {
-    let (w, h) = (space * 0.55, space * 0.3);
-    let stroke = Stroke::new((space * 0.14).max(1.3), palette.ink);
-    let tip = middle + vec2(w, 0.0);
-    painter.line_segment([middle + vec2(-w, -h), tip], stroke);
-    painter.line_segment([middle + vec2(-w, h), tip], stroke);
+    /// Small notes in front: one with a slash, more of them beamed.
+    fn graces(&self, middle: Pos2, stroke: &DrumStroke) {
+        let (staff, ink) = (self.staff, self.palette.ink);
+        let shape = head(stroke.voice, stroke.articulation);
+        let count = stroke.graces.len();
+        let thin = Stroke::new(1.0, ink);
+        for n in 0..count {
+            let back = staff.space * (0.95 + 0.75 * (count - n) as f32);
+            let small = middle - vec2(back, 0.0);
+            staff.head(self.painter, small, shape, 0.6, ink);
+            let side = staff.space * 0.33;
+            let top = small + vec2(side, -staff.space * 1.7);
+            self.painter
+                .line_segment([small + vec2(side, 0.0), top], thin);
+            if count == 1 {
+                let low = top + vec2(-side, staff.space * 0.9);
+                self.painter
+                    .line_segment([low, top + vec2(side, staff.space * 0.2)], thin);
+            } else if n + 1 < count {
+                let beam = Stroke::new((staff.space * 0.2).max(1.5), ink);
+                self.painter
+                    .line_segment([top, top + vec2(staff.space * 0.75, 0.0)], beam);
+            }
+        }
+    }
+
+    /// A wedge open to the left.
+    fn accent(&self, middle: Pos2) {
+        let space = self.staff.space;
+        let (w, h) = (space * 0.55, space * 0.3);
+        let stroke = Stroke::new((space * 0.14).max(1.3), self.palette.ink);
+        let tip = middle + vec2(w, 0.0);
+        self.painter
+            .line_segment([middle + vec2(-w, -h), tip], stroke);
+        self.painter
+            .line_segment([middle + vec2(-w, h), tip], stroke);
+    }
+
+    fn text(&self, middle: Pos2, text: &str, spaces: f32) {
+        let font = FontId::proportional((self.staff.space * spaces).max(9.0));
+        self.painter
+            .text(middle, Align2::CENTER_CENTER, text, font, self.palette.ink);
+    }
 }
 
 #[cfg(test)]

@@ -33,8 +33,7 @@ pub fn map_rect(strip: Rect) -> Rect {
 
 /// Draws everything.
 pub fn strip(ui: &Ui, rect: Rect, view: &View, shown: &Shown, input: &Input) {
-    let painter = ui.painter_at(rect);
-    painter.rect_filled(rect, 0.0, input.palette.panel);
+    let painter = ui.painter_at(rect.expand2(vec2(super::MARGIN, 0.0)));
     blocks(&painter, rect, view, shown);
     bars(&painter, rect, view, shown, input);
     sections(&painter, rect, view, shown, input);

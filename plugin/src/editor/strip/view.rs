@@ -23,12 +23,15 @@ pub struct View {
 }
 
 impl View {
-    /// Takes notice of the strip's width and the form's length. A new length
-    /// keeps the zoom; the first one is fitted.
+    /// Takes notice of the strip's width and the form's length. A form that was
+    /// shown whole is fitted again; otherwise the zoom stays.
     pub fn fit_into(&mut self, width: f32, length_beats: f64) {
+        let length_beats = length_beats.max(1e-9);
+        let changed = width != self.width || length_beats != self.length_beats;
+        let whole = self.scale <= 0.0 || self.visible_beats() >= self.length_beats;
         self.width = width;
-        self.length_beats = length_beats.max(1e-9);
-        if self.scale <= 0.0 {
+        self.length_beats = length_beats;
+        if changed && whole {
             self.scale = self.fit_scale();
         }
         self.clamp();
@@ -142,6 +145,17 @@ mod tests {
     fn a_form_that_fits_is_shown_whole() {
         let view = view(1_000.0, 40.0);
         assert!(view.start_beats() == 0.0 && view.end_beats() >= 40.0 - 1e-9);
+    }
+
+    #[test]
+    fn a_form_shown_whole_stays_whole_when_it_grows_and_a_zoomed_one_keeps_its_zoom() {
+        let mut view = view(1_000.0, 16.0);
+        view.fit_into(1_000.0, 40.0);
+        assert!(view.visible_beats() >= 40.0 - 1e-9);
+        view.zoom_at(0.0, 2.0);
+        let visible = view.visible_beats();
+        view.fit_into(1_000.0, 60.0);
+        assert_eq!(view.visible_beats(), visible);
     }
 
     #[test]
