@@ -16,6 +16,7 @@ mod choke;
 mod cymbals;
 mod drums;
 mod effects;
+mod gain;
 mod hats;
 mod limiter;
 mod metal;

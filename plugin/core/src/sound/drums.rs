@@ -116,11 +116,11 @@ pub(super) fn tom(rate_hz: f64, peak: f32, index: usize, rim: bool) -> Shot {
         }
         if rim {
             body.partials(&[
-                wood(690.0, 0.35, 0.12),
-                wood(1180.0, 0.28, 0.09),
-                wood(2050.0, 0.25, 0.05),
+                wood(690.0, 0.7, 0.16),
+                wood(1180.0, 0.5, 0.11),
+                wood(2050.0, 0.4, 0.06),
             ]);
-            edge.band(band((2500.0, 8000.0), 1.1, 0.02));
+            edge.band(band((2500.0, 8000.0), 1.6, 0.025));
             edge.partials(&[wood(3050.0, 0.3, 0.03)]);
         }
         body.press(1.4);

@@ -1,7 +1,8 @@
 //! The player of the kit: what the audio thread owns.
 
 use super::choke;
-use super::limiter::{Limiter, SmoothGain};
+use super::gain::SmoothGain;
+use super::limiter::Limiter;
 use super::sample_set::SampleSet;
 use super::strike::Strike;
 use crate::music::{Articulation, Velocity, Voice};
@@ -26,7 +27,8 @@ const GAIN_RANGE_DB: (f32, f32) = (-90.0, 24.0);
 pub struct Mixer {
     set: Arc<SampleSet>,
     strikes: Vec<Strike>,
-    counts: [usize; Voice::COUNT],
+    /// Strokes so far on each sound, to take turns among its takes.
+    counts: [usize; Voice::COUNT * Articulation::COUNT],
     gain: SmoothGain,
     limiter: Limiter,
 }
@@ -38,7 +40,7 @@ impl Mixer {
         Mixer {
             set,
             strikes: Vec::with_capacity(MAX_STRIKES + MAX_FADING),
-            counts: [0; Voice::COUNT],
+            counts: [0; Voice::COUNT * Articulation::COUNT],
             gain: SmoothGain::new(rate_hz),
             limiter: Limiter::new(rate_hz),
         }
@@ -91,7 +93,7 @@ impl Mixer {
         if self.sounding() >= MAX_STRIKES {
             self.steal();
         }
-        let count = &mut self.counts[voice.index()];
+        let count = &mut self.counts[self.set.index(voice, articulation)];
         let mut strike = Strike::new(&self.set, voice, articulation, velocity, *count);
         *count = count.wrapping_add(1);
         if let Some(c) = choke::own(articulation) {
@@ -142,7 +144,7 @@ impl Mixer {
     /// the middle of a sound this clicks; see [`Mixer::fade_out`].
     pub fn silence(&mut self) {
         self.strikes.clear();
-        self.counts = [0; Voice::COUNT];
+        self.counts = [0; Voice::COUNT * Articulation::COUNT];
         self.gain.settle();
         self.limiter.reset();
     }

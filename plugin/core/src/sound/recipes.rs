@@ -5,20 +5,20 @@ use super::shot::Shot;
 use super::{cymbals, drums, effects, hats};
 use crate::music::{Articulation, Voice};
 
-/// Peaks at full force, as a share of full scale. They leave the sum of a kick,
-/// a snare and a crash just over the limiter's knee.
+/// Peaks at full force, as a share of full scale. They keep strokes of
+/// normal force, three or four at once, below the limiter's knee.
 mod peak {
-    pub(super) const KICK: f32 = 0.36;
-    pub(super) const SNARE: f32 = 0.34;
-    pub(super) const CROSS: f32 = 0.26;
-    pub(super) const TOM: f32 = 0.34;
-    pub(super) const HAT: f32 = 0.2;
-    pub(super) const HAT_FOOT: f32 = 0.14;
-    pub(super) const RIDE: f32 = 0.18;
-    pub(super) const CRASH: f32 = 0.3;
-    pub(super) const SPLASH: f32 = 0.24;
-    pub(super) const COWBELL: f32 = 0.2;
-    pub(super) const CLICK: f32 = 0.25;
+    pub(super) const KICK: f32 = 0.32;
+    pub(super) const SNARE: f32 = 0.28;
+    pub(super) const CROSS: f32 = 0.22;
+    pub(super) const TOM: f32 = 0.3;
+    pub(super) const HAT: f32 = 0.15;
+    pub(super) const HAT_FOOT: f32 = 0.11;
+    pub(super) const RIDE: f32 = 0.15;
+    pub(super) const CRASH: f32 = 0.22;
+    pub(super) const SPLASH: f32 = 0.19;
+    pub(super) const COWBELL: f32 = 0.17;
+    pub(super) const CLICK: f32 = 0.22;
 }
 
 /// The sound of a voice struck this way; an articulation the voice does not
