@@ -1,13 +1,17 @@
 //! Whether the values of a score go together. Files and edits alike pass here,
 //! so that nothing after it can fail on a score.
 
+mod lines;
+
+pub(super) use lines::{Size, size};
+
 use super::error::{Fault, Line, Mend, ScoreError, ScoreErrorKind as Kind, Spot, beats, brief};
 use super::limits::*;
-use super::model::{Ostinato, Score, StickSlot, VoiceSlot, VoiceToken};
+use super::model::Score;
 use super::placements::{Placements, weight};
-use super::read::playable;
 use super::resolve;
-use crate::music::{Articulation, Beats, Cell, Grid, Kit, Slot, Voice};
+use crate::music::{Articulation, Beats, Cell, Kit, Voice};
+use lines::{check_ostinato, grid, sticking, strikable, voices};
 use std::collections::HashSet;
 
 impl Score {
@@ -77,7 +81,11 @@ fn head(score: &Score) -> Result<(), Fault> {
     text(Spot::Title, "the title", &score.title)?;
     let tempo = score.tempo;
     if tempo < Beats::whole(20) || tempo > Beats::whole(400) || !writable(tempo) {
-        let allowed = "20 to 400 beats per minute, to a few places";
+        let allowed = if writable(tempo) {
+            "20 to 400 beats per minute".to_owned()
+        } else {
+            format!("a fraction with terms of at most {MAX_TERM}")
+        };
         return Err(out_of_range(Spot::Tempo, "the tempo", tempo, allowed));
     }
     let first = score
@@ -245,142 +253,6 @@ pub(super) fn cells(score: &Score) -> Result<Vec<Cell>, Fault> {
         cells.push(cell);
     }
     Ok(cells)
-}
-
-/// Whether a written grid has a size and lengths that add up.
-fn grid(spot: Spot, owner: &str, grid: &Grid) -> Result<(), Fault> {
-    if let Some(part) = grid.spans().iter().position(|s| !writable(s.length)) {
-        let span = grid.spans()[part];
-        let kind = Kind::OutOfRange {
-            what: format!("a span of the grid of {owner}"),
-            read: beats(span.length),
-            allowed: format!("a length with terms of at most {MAX_TERM}"),
-        };
-        return Err(Fault::part(spot, part, kind));
-    }
-    size(grid).map(|_| ()).map_err(|why| match why {
-        Size::Slots(n) => too_many(spot, "slots in one grid", n, MAX_SLOTS),
-        Size::Beats(length) => {
-            let allowed = format!("at most {MAX_CELL_BEATS} beats");
-            out_of_range(
-                spot,
-                &format!("the length of {owner}"),
-                beats(length),
-                allowed,
-            )
-        }
-        Size::Overflow => Fault::new(
-            spot,
-            Kind::Overflow {
-                what: format!("the grid of {owner}"),
-            },
-        ),
-    })
-}
-
-/// Why a grid is too large.
-pub(super) enum Size {
-    Slots(usize),
-    Beats(Beats),
-    Overflow,
-}
-
-/// Whether a grid is within the limits, on any subdivision.
-pub(super) fn size(grid: &Grid) -> Result<Beats, Size> {
-    let slots = grid
-        .spans()
-        .iter()
-        .fold(0, |sum: usize, s| sum + usize::from(s.slots));
-    if slots > MAX_SLOTS {
-        return Err(Size::Slots(slots));
-    }
-    let bounds = grid.slot_bounds().map_err(|_| Size::Overflow)?;
-    let length = bounds.last().copied().unwrap_or(Beats::ZERO);
-    if length > Beats::whole(MAX_CELL_BEATS) {
-        return Err(Size::Beats(length));
-    }
-    // Lengths of single slots are differences of these.
-    let fine = |b: &Beats| b.numer() > MAX_SLOT_TERM || b.denom() > MAX_SLOT_TERM;
-    let slot = grid.spans().iter().map(|s| s.slot_length());
-    let slots_fit = slot.into_iter().all(|s| s.is_ok_and(|s| !fine(&s)));
-    if bounds.iter().any(fine) || !slots_fit {
-        Err(Size::Overflow)
-    } else {
-        Ok(length)
-    }
-}
-
-/// What only a sticking built in code can have wrong.
-fn sticking(spot: Spot, owner: &str, slots: &[StickSlot]) -> Result<(), Fault> {
-    for (i, slot) in slots.iter().enumerate() {
-        for (n, token) in slot.iter().enumerate() {
-            if let Err(why) = playable(&slot[..n], *token) {
-                let problem = format!("strokes that cannot be played at once: {why}");
-                let problem = resolve::SlotProblem {
-                    slot: i,
-                    problem,
-                    mend: None,
-                };
-                return Err(resolve::slot_fault(spot, owner.to_owned(), problem));
-            }
-        }
-    }
-    Ok(())
-}
-
-/// What only voices built in code can have wrong.
-fn voices(spot: Spot, owner: &str, slots: &[VoiceSlot]) -> Result<(), Fault> {
-    for (i, slot) in slots.iter().enumerate() {
-        let VoiceSlot::Voices(list) = slot else {
-            continue;
-        };
-        if list.is_empty() || list.len() > MAX_TOGETHER || !list.iter().all(|v| strikable(*v)) {
-            let problem = "no voices, more than 4, or an articulation the voice does not have";
-            let problem = resolve::SlotProblem {
-                slot: i,
-                problem: problem.to_owned(),
-                mend: None,
-            };
-            return Err(resolve::slot_fault(spot, owner.to_owned(), problem));
-        }
-    }
-    Ok(())
-}
-
-fn strikable(token: VoiceToken) -> bool {
-    token.voice != Voice::Click && token.voice.articulations().contains(&token.articulation)
-}
-
-fn check_ostinato(index: usize, ostinato: &Ostinato) -> Result<(), Fault> {
-    let spot = |line| Spot::Ostinato(index, line);
-    let owner = format!("ostinato {}", ostinato.name);
-    grid(spot(Line::Grid), &owner, &ostinato.grid)?;
-    sticking(spot(Line::Sticking), &owner, &ostinato.sticking)?;
-    voices(
-        spot(Line::Voices),
-        &owner,
-        ostinato.voices.as_deref().unwrap_or_default(),
-    )?;
-    let written = [
-        ("sticking", Line::Sticking, Some(ostinato.sticking.len())),
-        (
-            "voices",
-            Line::Voices,
-            ostinato.voices.as_ref().map(Vec::len),
-        ),
-    ];
-    for (name, line, found) in written {
-        let kind = found.and_then(|n| resolve::count(&owner, name, n, &ostinato.grid));
-        if let Some(kind) = kind {
-            return Err(Fault::new(spot(line), kind));
-        }
-    }
-    let voices = ostinato.voices.as_deref();
-    let (_, problem): (Vec<Slot>, _) = resolve::slots(&ostinato.sticking, voices, false);
-    match problem {
-        Some(problem) => Err(resolve::slot_fault(spot(Line::Voices), owner, problem)),
-        None => Ok(()),
-    }
 }
 
 fn voicings(score: &Score) -> Result<(), Fault> {

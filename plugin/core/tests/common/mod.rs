@@ -4,14 +4,17 @@
 // Every test binary uses its own part of this.
 #![allow(dead_code)]
 
+mod forms;
+pub mod mistakes;
+
 use barform_core::music::{
-    Articulation, Beats, Channel, Fit, Graces, Grid, Hand, Key, Kit, Letter, Level, Limb, Meter,
-    Span, Subdivision, Velocity, VelocityCurve, Voice,
+    Articulation, Beats, Channel, Graces, Grid, Hand, Key, Kit, Letter, Level, Limb, Meter, Span,
+    Velocity, VelocityCurve, Voice,
 };
 use barform_core::score::{
-    CellDef, FormItem, Ostinato, Overrides, Rate, Score, Section, StickSlot, StickToken, VoiceSlot,
-    VoiceToken, Voicing,
+    CellDef, FormItem, Ostinato, Score, StickSlot, StickToken, VoiceSlot, VoiceToken, Voicing,
 };
+use forms::sections;
 use proptest::collection::vec;
 use proptest::option;
 use proptest::prelude::*;
@@ -118,7 +121,8 @@ fn tempo() -> impl Strategy<Value = Beats> {
     })
 }
 
-fn meter() -> impl Strategy<Value = Meter> {
+/// A meter in use.
+pub fn meter() -> impl Strategy<Value = Meter> {
     let meters = [(4, 4), (4, 4), (3, 4), (5, 4), (7, 8), (6, 8), (12, 8)];
     select(meters.to_vec()).prop_map(|(n, u)| Meter::new(n, u).unwrap())
 }
@@ -207,7 +211,7 @@ fn voice_slot(stick: &StickSlot) -> BoxedStrategy<VoiceSlot> {
     let named = |n| vec(voice(), n).prop_map(VoiceSlot::Voices);
     let fewer = match hands {
         0 => count,
-        hands if count % 2 == 0 => hands,
+        hands if count.is_multiple_of(2) => hands,
         _ => 1,
     };
     prop_oneof![Just(VoiceSlot::Same), named(count), named(fewer)].boxed()
@@ -262,88 +266,6 @@ fn cells(count: usize) -> impl Strategy<Value = Vec<CellDef>> {
             cells
         })
     })
-}
-
-fn overrides(voicings: Vec<String>) -> impl Strategy<Value = Overrides> {
-    let named = select(Subdivision::NAMES.map(|(name, ..)| name).to_vec())
-        .prop_map(|name| Subdivision::from_name(name).unwrap());
-    let subdivision = prop_oneof![named, grid().prop_map(Subdivision)];
-    let voicing = if voicings.is_empty() {
-        Just(None).boxed()
-    } else {
-        option::weighted(0.2, select(voicings)).boxed()
-    };
-    let fit = select(vec![Fit::Refit, Fit::Carry]);
-    (
-        option::weighted(0.2, (subdivision, fit)),
-        option::weighted(0.2, select(vec![Rate::Half, Rate::Normal, Rate::Double])),
-        option::weighted(0.2, 10_u8..=150),
-        voicing,
-    )
-        .prop_map(|(subdivision, rate, level, voicing)| Overrides {
-            subdivision,
-            rate,
-            level,
-            voicing,
-        })
-}
-
-fn items(letters: Vec<Letter>, voicings: Vec<String>) -> impl Strategy<Value = Vec<FormItem>> {
-    let over = move || overrides(voicings.clone());
-    let letter = (select(letters), over())
-        .prop_map(|(letter, overrides)| FormItem::Letter { letter, overrides })
-        .boxed();
-    let leaf = prop_oneof![5 => letter.clone(), 1 => Just(FormItem::BarLine)];
-    let item = leaf.prop_recursive(4, 12, 4, move |inner| {
-        (vec(inner, 1..4), 1_u32..4, over()).prop_map(|(items, times, overrides)| FormItem::Group {
-            items,
-            times,
-            overrides,
-        })
-    });
-    (vec(item, 0..8), letter).prop_map(|(mut items, letter)| {
-        items.push(letter);
-        tidy(&mut items);
-        items
-    })
-}
-
-/// No two bar lines in a row, no group without a letter.
-fn tidy(items: &mut Vec<FormItem>) {
-    for item in items.iter_mut() {
-        if let FormItem::Group { items, .. } = item {
-            tidy(items);
-        }
-    }
-    items.retain(|item| {
-        !matches!(item, FormItem::Group { items, .. }
-        if items.iter().all(|i| *i == FormItem::BarLine))
-    });
-    items.dedup_by(|a, b| *a == FormItem::BarLine && *b == FormItem::BarLine);
-}
-
-fn sections(letters: Vec<Letter>, voicings: Vec<String>) -> impl Strategy<Value = Vec<Section>> {
-    let section = (
-        prop_oneof![Just(String::new()), Just("Fill".to_owned()), "[ -~]{1,12}"],
-        option::weighted(0.3, meter()),
-        overrides(voicings.clone()),
-        items(letters.clone(), voicings.clone()),
-    )
-        .prop_map(|(name, meter, overrides, items)| Section {
-            name,
-            meter,
-            overrides,
-            items,
-        });
-    let plain = items(letters, voicings).prop_map(|items| {
-        vec![Section {
-            name: String::new(),
-            meter: None,
-            overrides: Overrides::default(),
-            items,
-        }]
-    });
-    prop_oneof![plain, vec(section, 1..4)]
 }
 
 fn ostinatos() -> impl Strategy<Value = Vec<Ostinato>> {
