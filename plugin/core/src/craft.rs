@@ -5,6 +5,7 @@
 //! Never here: playing, sound, files, floating point, chance that is not seeded.
 //! The same question has the same answer on every machine.
 
+pub mod arrange;
 pub mod carry;
 pub mod counting;
 pub mod line;

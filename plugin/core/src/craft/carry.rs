@@ -10,6 +10,8 @@ mod close;
 
 pub use close::{Close, CloseRules, CloseRulesError, TailFill, Way, close, close_by};
 
+pub(in crate::craft) use close::cut;
+
 use crate::music::{Beats, BeatsError, Cell, Fit, RefitError, Subdivision};
 
 /// A carried cell beside what it was.
