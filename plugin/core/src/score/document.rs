@@ -8,6 +8,7 @@ use super::model::Score;
 use super::read::every_voice;
 use super::write::{self, Entries};
 use patch::{SPREAD, fresh, implicit, in_order, last, patch, reorder, spread, written};
+use std::collections::{HashMap, HashSet};
 use toml_edit::{ArrayOfTables, DocumentMut, Item, Table};
 
 /// The text of a score file and the score it says.
@@ -90,68 +91,69 @@ impl Document {
         let mut toml: DocumentMut = self.text.parse().map_err(|_| Unusual)?;
         // Room for new tables between the old ones.
         spread(toml.as_table_mut());
-        patch(toml.as_table_mut(), &write::top(old), &write::top(new))?;
-        sections(&mut toml, old, new)?;
-        named(
-            &mut toml,
-            "cell",
-            &old.cells,
-            &new.cells,
-            |c| c.letter.as_str(),
-            |score, i| write::cell(&score.cells[i], write::grid_of(score, i)),
-            (old, new),
+        // A file keeps to sections once it has them.
+        let in_sections = toml.contains_key("section") || write::one_form(new).is_none();
+        patch(
+            toml.as_table_mut(),
+            &head(old, in_sections),
+            &head(new, in_sections),
         )?;
-        named(
-            &mut toml,
-            "ostinato",
-            &old.ostinatos,
-            &new.ostinatos,
-            |o| &o.name,
-            |score, i| write::ostinato(&score.ostinatos[i]),
-            (old, new),
-        )?;
-        named(
-            &mut toml,
-            "voicing",
-            &old.voicings,
-            &new.voicings,
-            |v| &v.name,
-            |score, i| write::voicing(&score.voicings[i]),
-            (old, new),
-        )?;
+        if in_sections {
+            sections(&mut toml, old, new)?;
+        }
+        let (was, is) = (write::grids(old), write::grids(new));
+        Named {
+            kind: "cell",
+            old: &old.cells,
+            new: &new.cells,
+            name: |c| c.letter.as_str(),
+            was: |i| write::cell(&old.cells[i], was[i]),
+            is: |i| write::cell(&new.cells[i], is[i]),
+        }
+        .patch(&mut toml)?;
+        Named {
+            kind: "ostinato",
+            old: &old.ostinatos,
+            new: &new.ostinatos,
+            name: |o| &o.name,
+            was: |i| write::ostinato(&old.ostinatos[i]),
+            is: |i| write::ostinato(&new.ostinatos[i]),
+        }
+        .patch(&mut toml)?;
+        Named {
+            kind: "voicing",
+            old: &old.voicings,
+            new: &new.voicings,
+            name: |v| &v.name,
+            was: |i| write::voicing(&old.voicings[i]),
+            is: |i| write::voicing(&new.voicings[i]),
+        }
+        .patch(&mut toml)?;
         kit(&mut toml, old, new)?;
         Ok(toml.to_string())
     }
 }
 
+/// The keys at the top; a form is not among them where there are sections.
+fn head(score: &Score, in_sections: bool) -> Entries {
+    let mut entries = write::top(score);
+    entries.retain(|(key, _)| !(in_sections && *key == "form"));
+    entries
+}
+
 fn sections(toml: &mut DocumentMut, old: &Score, new: &Score) -> Result<(), Unusual> {
-    let had = write::one_form(old).is_none() || toml.contains_key("section");
-    let has = write::one_form(new).is_none();
-    match (had, has) {
-        (false, false) => Ok(()),
-        (true, false) => {
-            // `form` at the top is set already where the old score had sections
-            // to speak of.
-            toml.remove("section");
-            patch(toml.as_table_mut(), &Entries::new(), &write::top(new))
-        }
-        (false, true) => {
-            toml.remove("form");
-            let mut tables = ArrayOfTables::new();
-            for section in &new.sections {
-                // Right after the keys at the top.
-                tables.push(fresh(write::section_entries(section), 0)?);
-            }
-            toml.insert("section", Item::ArrayOfTables(tables));
-            Ok(())
-        }
-        (true, true) => {
-            let tables = toml
-                .get_mut("section")
-                .and_then(Item::as_array_of_tables_mut);
-            section_tables(tables.ok_or(Unusual)?, old, new)
-        }
+    if let Some(tables) = toml.get_mut("section") {
+        let tables = tables.as_array_of_tables_mut().ok_or(Unusual)?;
+        return section_tables(tables, old, new);
     }
+    toml.remove("form");
+    let mut tables = ArrayOfTables::new();
+    for section in &new.sections {
+        // Right after the keys at the top.
+        tables.push(fresh(write::section_entries(section), 0)?);
+    }
+    toml.insert("section", Item::ArrayOfTables(tables));
+    Ok(())
 }
 
 fn section_tables(tables: &mut ArrayOfTables, old: &Score, new: &Score) -> Result<(), Unusual> {
@@ -189,65 +191,95 @@ fn section_tables(tables: &mut ArrayOfTables, old: &Score, new: &Score) -> Resul
     Ok(())
 }
 
-/// Patches the tables under `[kind.NAME]`.
-fn named<T: PartialEq>(
-    toml: &mut DocumentMut,
-    kind: &str,
-    old: &[T],
-    new: &[T],
+/// The tables under `[kind.NAME]` before and after an edit.
+struct Named<'s, T, Was, Is> {
+    kind: &'static str,
+    old: &'s [T],
+    new: &'s [T],
     name: fn(&T) -> &str,
-    entries: fn(&Score, usize) -> Entries,
-    scores: (&Score, &Score),
-) -> Result<(), Unusual> {
-    if old == new {
-        return Ok(());
-    }
-    let end = last(toml);
-    let holder = toml.entry(kind).or_insert_with(implicit);
-    let holder = holder.as_table_mut().ok_or(Unusual)?;
-    for gone in old
-        .iter()
-        .filter(|o| !new.iter().any(|n| name(n) == name(o)))
-    {
-        let key = written(holder, name(gone)).ok_or(Unusual)?;
-        holder.remove(&key);
-    }
-    let mut order: Vec<String> = Vec::with_capacity(new.len());
-    let first = holder
-        .iter()
-        .filter_map(|(_, item)| item.as_table()?.position())
-        .min();
-    // Before the first of its kind, or at the end if there is none.
-    let mut position = first.map_or(end, |p| p - SPREAD / 2);
-    for (i, item) in new.iter().enumerate() {
-        let key = match old.iter().position(|o| name(o) == name(item)) {
-            Some(was) => {
-                let key = written(holder, name(item)).ok_or(Unusual)?;
-                let table = holder.get_mut(&key).and_then(Item::as_table_like_mut);
-                let table = table.ok_or(Unusual)?;
-                let now = entries(scores.1, i);
-                patch(table, &entries(scores.0, was), &now)?;
-                if let (true, Some(table)) = (kind == "voicing", holder[&key].as_table_mut()) {
-                    in_order(table, &now);
+    /// Keys of an old one.
+    was: Was,
+    /// Keys of a new one.
+    is: Is,
+}
+
+impl<T, Was, Is> Named<'_, T, Was, Is>
+where
+    T: PartialEq,
+    Was: Fn(usize) -> Entries,
+    Is: Fn(usize) -> Entries,
+{
+    fn patch(&self, toml: &mut DocumentMut) -> Result<(), Unusual> {
+        if self.old == self.new {
+            return Ok(());
+        }
+        let end = last(toml);
+        let holder = toml.entry(self.kind).or_insert_with(implicit);
+        let holder = holder.as_table_mut().ok_or(Unusual)?;
+        let old: HashMap<&str, usize> = (0..)
+            .zip(self.old)
+            .map(|(i, o)| ((self.name)(o), i))
+            .collect();
+        let new: HashSet<&str> = self.new.iter().map(self.name).collect();
+        for gone in old.keys().filter(|name| !new.contains(*name)) {
+            let key = written(holder, gone).ok_or(Unusual)?;
+            holder.remove(&key);
+        }
+        let mut order: Vec<String> = Vec::with_capacity(self.new.len());
+        let first = holder
+            .iter()
+            .filter_map(|(_, item)| item.as_table()?.position())
+            .min();
+        // Before the first of its kind, or at the end if there is none.
+        let mut position = first.map_or(end, |p| p - SPREAD / 2);
+        for (i, item) in self.new.iter().enumerate() {
+            let name = (self.name)(item);
+            let key = match old.get(name) {
+                Some(was) => {
+                    let key = written(holder, name).ok_or(Unusual)?;
+                    if self.old[*was] != *item {
+                        self.patch_one(holder, &key, *was, i)?;
+                    }
+                    key
                 }
-                key
-            }
-            None => {
-                // Right after the one before it.
-                let table = fresh(entries(scores.1, i), position + 1)?;
-                holder.insert(name(item), Item::Table(table));
-                name(item).to_owned()
-            }
-        };
-        let placed = holder
-            .get(&key)
-            .and_then(Item::as_table)
-            .and_then(Table::position);
-        position = placed.unwrap_or(position);
-        order.push(key);
+                None => {
+                    // Right after the one before it.
+                    let table = fresh((self.is)(i), position + 1)?;
+                    holder.insert(name, Item::Table(table));
+                    name.to_owned()
+                }
+            };
+            let placed = holder
+                .get(&key)
+                .and_then(Item::as_table)
+                .and_then(Table::position);
+            position = placed.unwrap_or(position);
+            order.push(key);
+        }
+        reorder(holder, &order);
+        Ok(())
     }
-    reorder(holder, &order);
-    Ok(())
+
+    fn patch_one(
+        &self,
+        holder: &mut Table,
+        key: &str,
+        was: usize,
+        is: usize,
+    ) -> Result<(), Unusual> {
+        let item = holder.get_mut(key).ok_or(Unusual)?;
+        let entries = (self.is)(is);
+        patch(
+            item.as_table_like_mut().ok_or(Unusual)?,
+            &(self.was)(was),
+            &entries,
+        )?;
+        // The order of a voicing's entries is part of it.
+        if let (true, Some(table)) = (self.kind == "voicing", item.as_table_mut()) {
+            in_order(table, &entries);
+        }
+        Ok(())
+    }
 }
 
 fn kit(toml: &mut DocumentMut, old: &Score, new: &Score) -> Result<(), Unusual> {

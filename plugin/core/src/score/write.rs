@@ -28,9 +28,9 @@ impl Score {
                 table(&mut out, "[[section]]", section_entries(section));
             }
         }
-        for (i, def) in self.cells.iter().enumerate() {
+        for (def, grid) in self.cells.iter().zip(grids(self)) {
             let head = format!("[cell.{}]", key(def.letter.as_str()));
-            table(&mut out, &head, cell(def, grid_of(self, i)));
+            table(&mut out, &head, cell(def, grid));
         }
         for def in &self.ostinatos {
             table(
@@ -170,10 +170,13 @@ pub(super) fn section_entries(section: &Section) -> Entries {
     ]
 }
 
-/// The grid a cell plays on, its own or a parent's.
-pub(super) fn grid_of(score: &Score, cell: usize) -> Option<&Grid> {
-    let own = score.cells.get(cell)?.grid.as_ref();
-    own.or_else(|| score.cells[sources(score).ok()?[cell].grid?].grid.as_ref())
+/// The grids the cells play on, their own or a parent's.
+pub(super) fn grids(score: &Score) -> Vec<Option<&Grid>> {
+    let grid = |i: usize| score.cells[i].grid.as_ref();
+    match sources(score) {
+        Ok(sources) => sources.into_iter().map(|s| s.grid.and_then(grid)).collect(),
+        Err(_) => (0..score.cells.len()).map(grid).collect(),
+    }
 }
 
 /// The keys of a cell.
