@@ -12,6 +12,7 @@ pub mod line;
 pub mod modulate;
 pub mod range;
 pub mod refit;
+pub mod revoice;
 pub mod rules;
 pub mod sticking;
 pub mod variation;
