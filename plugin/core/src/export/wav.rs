@@ -12,6 +12,7 @@ mod meter;
 mod place;
 mod quantise;
 
+pub use crate::sound::TRUE_PEAK_LIMIT_DBTP;
 use meter::Meter;
 use place::Draft;
 use quantise::Quantiser;
@@ -19,9 +20,6 @@ use std::fs::File;
 use std::io::{self, BufReader, BufWriter, Cursor, Read, Seek, SeekFrom, Write};
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
-
-/// True-peak limit of every file, dB (ITU-R BS.1770).
-pub const TRUE_PEAK_LIMIT_DBTP: f64 = -1.0;
 
 /// Frames asked of a source at a time.
 pub const BLOCK_FRAMES: usize = 1024;

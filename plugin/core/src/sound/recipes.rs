@@ -8,17 +8,17 @@ use crate::music::{Articulation, Voice};
 /// Peaks at full force, as a share of full scale. They keep strokes of
 /// normal force, three or four at once, below the limiter's knee.
 mod peak {
-    pub(super) const KICK: f32 = 0.32;
-    pub(super) const SNARE: f32 = 0.28;
-    pub(super) const CROSS: f32 = 0.22;
-    pub(super) const TOM: f32 = 0.3;
-    pub(super) const HAT: f32 = 0.15;
-    pub(super) const HAT_FOOT: f32 = 0.11;
-    pub(super) const RIDE: f32 = 0.15;
-    pub(super) const CRASH: f32 = 0.22;
-    pub(super) const SPLASH: f32 = 0.19;
-    pub(super) const COWBELL: f32 = 0.17;
-    pub(super) const CLICK: f32 = 0.22;
+    pub(super) const KICK: f32 = 0.4;
+    pub(super) const SNARE: f32 = 0.34;
+    pub(super) const CROSS: f32 = 0.27;
+    pub(super) const TOM: f32 = 0.37;
+    pub(super) const HAT: f32 = 0.19;
+    pub(super) const HAT_FOOT: f32 = 0.14;
+    pub(super) const RIDE: f32 = 0.19;
+    pub(super) const CRASH: f32 = 0.27;
+    pub(super) const SPLASH: f32 = 0.23;
+    pub(super) const COWBELL: f32 = 0.2;
+    pub(super) const CLICK: f32 = 0.27;
 }
 
 /// The sound of a voice struck this way; an articulation the voice does not

@@ -4,7 +4,7 @@
 
 use barform_core::music::{Articulation, Velocity, Voice};
 use barform_core::sound::{Mixer, SampleSet};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// The rate most facts are checked at, hertz.
 pub const RATE_HZ: f64 = 48_000.0;
@@ -22,9 +22,16 @@ pub fn velocity(value: u8) -> Velocity {
     Velocity::new(value).expect("1 to 127")
 }
 
-/// The shared set at a rate.
+/// The shared set at a rate. That of [`RATE_HZ`] is kept for the whole run, which
+/// saves building it again and again.
 pub fn set(rate_hz: f64) -> Arc<SampleSet> {
-    SampleSet::for_rate(rate_hz).expect("a rate in range")
+    static KEPT: OnceLock<Arc<SampleSet>> = OnceLock::new();
+    let build = || SampleSet::for_rate(rate_hz).expect("a rate in range");
+    if rate_hz == RATE_HZ {
+        KEPT.get_or_init(build).clone()
+    } else {
+        build()
+    }
 }
 
 /// A block of both channels.
