@@ -1,1 +1,17 @@
-//! Shared pieces of the black-box tests.
+//! Shared pieces of the black-box tests: the product is used here as its users
+//! use it, never through its own code.
+//!
+//! In: the bundles that `cargo xtask bundle` left in `target/bundled`, and the
+//! `barform` command. Out: notes and sound that a host gets, windows that it
+//! shows, and schedules worked out independently to compare them with.
+//! Never here: a line of `barform-core`; what it does is what is tested.
+
+pub mod clap_host;
+pub mod command;
+pub mod display;
+pub mod form;
+pub mod host;
+pub mod schedule;
+pub mod session;
+pub mod stored;
+pub mod vst3_host;

@@ -1,2 +1,54 @@
-//! The project's own commands.
-fn main() {}
+//! The project's own commands: `cargo xtask demo | test | bundle | bench`.
+//!
+//! In: a clean checkout and a Rust toolchain. Out: whatever the command says it
+//! leaves, and an exit status that is zero only if all went well. Each command
+//! sets up what it needs, and does nothing where it is there already.
+//! Never here: a test or a check of the product itself; those are in the crates.
+
+mod bench;
+mod bundle;
+mod demo;
+mod licences;
+mod setup;
+mod step;
+mod test;
+
+use std::process::ExitCode;
+
+use anyhow::{Result, bail};
+
+const HELP: &str = "\
+cargo xtask demo     build the plugin, play the demo form in a host without a
+                     screen, and leave what came of it in target/demo
+cargo xtask test     every check there is: style, lints, docs, licences, tests
+cargo xtask bundle   build the plugin, the window without a host and the command
+                     for use, into target/bundled
+cargo xtask bench    measure, and print one table; `bench FILTER` for some rows";
+
+fn main() -> ExitCode {
+    let args: Vec<String> = std::env::args().skip(1).collect();
+    match run(&args) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("\nxtask: {error:#}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+fn run(args: &[String]) -> Result<()> {
+    nice_plug_xtask::chdir_workspace_root()?;
+    let args: Vec<&str> = args.iter().map(String::as_str).collect();
+    match args[..] {
+        ["demo"] => demo::run(),
+        ["test"] => test::run(),
+        ["bundle"] => bundle::for_use(),
+        ["bench"] => bench::run(""),
+        ["bench", filter] => bench::run(filter),
+        [] | ["help" | "--help" | "-h"] => {
+            println!("{HELP}");
+            Ok(())
+        }
+        _ => bail!("unknown: '{}'\n\n{HELP}", args.join(" ")),
+    }
+}

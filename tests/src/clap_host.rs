@@ -1,0 +1,484 @@
+//! A CLAP host: loads a built bundle as a digital audio workstation does.
+
+use std::ffi::CString;
+use std::path::Path;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use anyhow::{Context, Result, anyhow, bail};
+use clack_extensions::audio_ports::{AudioPortInfoBuffer, PluginAudioPorts};
+use clack_extensions::gui::{
+    GuiApiType, GuiConfiguration, GuiSize, HostGui, HostGuiImpl, PluginGui, Window as ClapWindow,
+};
+use clack_extensions::note_ports::{NotePortInfoBuffer, PluginNotePorts};
+use clack_extensions::params::{
+    HostParams, HostParamsImplMainThread, HostParamsImplShared, ParamClearFlags, ParamInfoBuffer,
+    ParamInfoFlags, ParamRescanFlags, PluginParams,
+};
+use clack_extensions::state::{HostState, HostStateImpl, PluginState};
+use clack_host::events::event_types::{
+    NoteOffEvent, NoteOnEvent, ParamValueEvent, TransportEvent, TransportFlags,
+};
+use clack_host::events::spaces::CoreEventSpace;
+use clack_host::prelude::*;
+use clack_host::utils::{BeatTime, SecondsTime};
+
+use crate::display::{Display, Window};
+use crate::host::{Block, Format, Host, Note, Param, Played, Processor, Transport};
+
+/// The smallest step in which a CLAP host can report a position, in beats
+/// (`CLAP_BEATTIME_FACTOR` of the CLAP headers).
+pub const POSITION_STEP_BEATS: f64 = 1.0 / (BeatTime::FACTOR as f64);
+
+/// Callbacks that the plugin may make from any thread.
+#[derive(Default)]
+struct Shared {
+    callback: AtomicBool,
+}
+
+impl SharedHandler<'_> for Shared {
+    fn request_restart(&self) {}
+    fn request_process(&self) {}
+    fn request_callback(&self) {
+        self.callback.store(true, Ordering::Release);
+    }
+}
+
+impl HostGuiImpl for Shared {
+    fn resize_hints_changed(&self) {}
+    fn request_resize(&self, _new_size: GuiSize) -> Result<(), HostError> {
+        Err(HostError::Message("this host's windows keep their size"))
+    }
+    fn request_show(&self) -> Result<(), HostError> {
+        Ok(())
+    }
+    fn request_hide(&self) -> Result<(), HostError> {
+        Ok(())
+    }
+    fn closed(&self, _was_destroyed: bool) {}
+}
+
+impl HostParamsImplShared for Shared {
+    fn request_flush(&self) {}
+}
+
+/// Callbacks that the plugin makes from the main thread.
+struct MainThread;
+
+impl MainThreadHandler<'_> for MainThread {}
+
+impl HostStateImpl for MainThread {
+    fn mark_dirty(&self) {}
+}
+
+impl HostParamsImplMainThread for MainThread {
+    fn rescan(&self, _flags: ParamRescanFlags) {}
+    fn clear(&self, _param_id: ClapId, _flags: ParamClearFlags) {}
+}
+
+struct Handlers;
+
+impl HostHandlers for Handlers {
+    type Shared<'a> = Shared;
+    type MainThread<'a> = MainThread;
+    type AudioProcessor<'a> = ();
+
+    fn declare_extensions(builder: &mut HostExtensions<Self>, _shared: &Shared) {
+        builder
+            .register::<HostGui>()
+            .register::<HostParams>()
+            .register::<HostState>();
+    }
+}
+
+/// The main thread's side.
+pub struct ClapHost {
+    instance: PluginInstance<Handlers>,
+    gui_open: bool,
+    /// Lives longer than the instance.
+    _entry: PluginEntry,
+}
+
+impl ClapHost {
+    /// Loads the only plugin of a bundle.
+    ///
+    /// # Errors
+    /// If the bundle cannot be loaded or holds something else.
+    pub fn load(bundle: &Path) -> Result<ClapHost> {
+        // SAFETY: the library is ours, built by this workspace; its
+        // initialisers do nothing but set up the Rust runtime.
+        let entry = unsafe { PluginEntry::load(bundle) }
+            .with_context(|| format!("cannot load {}", bundle.display()))?;
+        let factory = entry.get_plugin_factory().context("no plugin factory")?;
+        if factory.plugin_count() != 1 {
+            bail!("{} plugins instead of one", factory.plugin_count());
+        }
+        let id = factory
+            .plugin_descriptor(0)
+            .and_then(|descriptor| descriptor.id())
+            .context("the plugin has no id")?
+            .to_owned();
+        let info = HostInfo::new("Barform tests", "Barform", "", env!("CARGO_PKG_VERSION"))?;
+        let instance = PluginInstance::<Handlers>::new(
+            |_| Shared::default(),
+            |_| MainThread,
+            &entry,
+            &id,
+            &info,
+        )?;
+        Ok(ClapHost {
+            instance,
+            gui_open: false,
+            _entry: entry,
+        })
+    }
+
+    fn extension<E>(&self) -> Result<E>
+    where
+        E: clack_host::extensions::Extension<
+                ExtensionSide = clack_host::extensions::PluginExtensionSide,
+            >,
+    {
+        self.instance
+            .plugin_shared_handle()
+            .get_extension()
+            .with_context(|| format!("the plugin lacks {:?}", E::IDENTIFIERS))
+    }
+
+    /// Checks the ports that the processor relies on.
+    fn check_ports(&mut self) -> Result<()> {
+        let audio: PluginAudioPorts = self.extension()?;
+        let notes: PluginNotePorts = self.extension()?;
+        let plugin = self.instance.plugin_handle();
+        let mut buffer = AudioPortInfoBuffer::new();
+        let port = audio
+            .get(&plugin, 0, false, &mut buffer)
+            .context("no audio output")?;
+        if port.channel_count != 2 || audio.count(&plugin, false) != 1 {
+            bail!("the audio output is not one stereo port");
+        }
+        let mut buffer = NotePortInfoBuffer::new();
+        for is_input in [true, false] {
+            notes
+                .get(&plugin, 0, is_input, &mut buffer)
+                .with_context(|| format!("no note port (input: {is_input})"))?;
+        }
+        Ok(())
+    }
+}
+
+impl Host for ClapHost {
+    fn format(&self) -> Format {
+        Format::Clap
+    }
+
+    fn activate(&mut self, sample_rate_hz: f64, max_frames: u32) -> Result<Box<dyn Processor>> {
+        self.check_ports()?;
+        let config = PluginAudioConfiguration {
+            sample_rate: sample_rate_hz,
+            min_frames_count: 1,
+            max_frames_count: max_frames,
+        };
+        let stopped = self.instance.activate(|_, _| (), config)?;
+        let params: PluginParams = self.extension()?;
+        let plugin = self.instance.plugin_handle();
+        let mut ranges = Vec::new();
+        let mut buffer = ParamInfoBuffer::new();
+        for index in 0..params.count(&plugin) {
+            let info = params
+                .get_info(&plugin, index, &mut buffer)
+                .context("a parameter without information")?;
+            ranges.push((info.id.get(), info.min_value, info.max_value));
+        }
+        Ok(Box::new(ClapProcessor {
+            plugin: Some(stopped.into()),
+            ranges,
+            input: EventBuffer::new(),
+            output: EventBuffer::new(),
+            input_ports: AudioPorts::with_capacity(0, 0),
+            output_ports: AudioPorts::with_capacity(2, 1),
+            steady: 0,
+        }))
+    }
+
+    fn deactivate(&mut self, processor: Box<dyn Processor>) -> Result<()> {
+        drop(processor);
+        Ok(self.instance.try_deactivate()?)
+    }
+
+    fn save(&mut self) -> Result<Vec<u8>> {
+        let state: PluginState = self.extension()?;
+        let mut bytes = Vec::new();
+        state.save(&self.instance.plugin_handle(), &mut bytes)?;
+        Ok(bytes)
+    }
+
+    fn load(&mut self, mut bytes: &[u8]) {
+        if let Ok(state) = self.extension::<PluginState>() {
+            // A refusal shows in what is saved and heard afterwards.
+            let _ = state.load(&self.instance.plugin_handle(), &mut bytes);
+        }
+        self.pump();
+    }
+
+    fn params(&mut self) -> Result<Vec<Param>> {
+        let params: PluginParams = self.extension()?;
+        let plugin = self.instance.plugin_handle();
+        let mut buffer = ParamInfoBuffer::new();
+        let mut list = Vec::new();
+        for index in 0..params.count(&plugin) {
+            let info = params
+                .get_info(&plugin, index, &mut buffer)
+                .with_context(|| format!("parameter {index} has no information"))?;
+            let span = info.max_value - info.min_value;
+            list.push(Param {
+                id: info.id.get(),
+                name: String::from_utf8(info.name.to_vec())?,
+                default: (info.default_value - info.min_value) / span,
+                automatable: info.flags.contains(ParamInfoFlags::IS_AUTOMATABLE),
+                bypass: info.flags.contains(ParamInfoFlags::IS_BYPASS),
+                hidden: info.flags.contains(ParamInfoFlags::IS_HIDDEN),
+            });
+        }
+        Ok(list)
+    }
+
+    fn param_value(&mut self, id: u32) -> Result<f64> {
+        let params: PluginParams = self.extension()?;
+        let plugin = self.instance.plugin_handle();
+        let mut buffer = ParamInfoBuffer::new();
+        for index in 0..params.count(&plugin) {
+            let info = params
+                .get_info(&plugin, index, &mut buffer)
+                .context("a parameter without information")?;
+            if info.id.get() == id {
+                let (id, min, max) = (info.id, info.min_value, info.max_value);
+                let value = params.get_value(&plugin, id).context("no value")?;
+                return Ok((value - min) / (max - min));
+            }
+        }
+        bail!("no parameter {id}")
+    }
+
+    fn open_editor(&mut self, display: &Display) -> Result<Window> {
+        let gui: PluginGui = self.extension()?;
+        let plugin = self.instance.plugin_handle();
+        let config = GuiConfiguration {
+            api_type: GuiApiType::X11,
+            is_floating: false,
+        };
+        if !gui.is_api_supported(&plugin, config) {
+            bail!("the editor cannot be put into an X11 window");
+        }
+        gui.create(&plugin, config)?;
+        self.gui_open = true;
+        let size = gui.get_size(&plugin).context("the editor has no size")?;
+        let window = display.window(size.width, size.height)?;
+        let handle = ClapWindow::from_x11_handle(window.id().into());
+        // SAFETY: the window lives until `Window` is dropped, after the editor
+        // has been closed.
+        unsafe { gui.set_parent(&plugin, handle) }?;
+        gui.show(&plugin)?;
+        Ok(window)
+    }
+
+    fn close_editor(&mut self) {
+        if std::mem::take(&mut self.gui_open)
+            && let Ok(gui) = self.extension::<PluginGui>()
+        {
+            gui.destroy(&self.instance.plugin_handle());
+        }
+    }
+
+    fn pump(&mut self) {
+        let asked = self
+            .instance
+            .access_shared_handler(|shared| shared.callback.swap(false, Ordering::AcqRel));
+        if asked {
+            self.instance.call_on_main_thread_callback();
+        }
+    }
+}
+
+impl Drop for ClapHost {
+    fn drop(&mut self) {
+        self.close_editor();
+    }
+}
+
+/// The audio thread's side.
+struct ClapProcessor {
+    plugin: Option<PluginAudioProcessor<Handlers>>,
+    /// Number, least and greatest value of each parameter.
+    ranges: Vec<(u32, f64, f64)>,
+    input: EventBuffer,
+    output: EventBuffer,
+    input_ports: AudioPorts,
+    output_ports: AudioPorts,
+    /// Samples processed so far.
+    steady: u64,
+}
+
+impl Processor for ClapProcessor {
+    fn process(&mut self, block: &Block, played: &mut Played) -> Result<()> {
+        self.fill_input(block)?;
+        self.output.clear();
+        for channel in &mut played.audio {
+            // What the plugin leaves as it was shows in the result.
+            channel.clear();
+            channel.resize(block.frames as usize, f32::NAN);
+        }
+        let transport = block.transport.map(transport_event);
+        let inputs = self.input_ports.with_input_buffers(std::iter::empty::<
+            AudioPortBuffer<
+                std::iter::Empty<InputChannel<f32>>,
+                std::iter::Empty<InputChannel<f64>>,
+            >,
+        >());
+        let mut outputs = self.output_ports.with_output_buffers([AudioPortBuffer {
+            latency: 0,
+            channels: AudioPortBufferType::f32_output_only(
+                played.audio.iter_mut().map(Vec::as_mut_slice),
+            ),
+        }]);
+        let plugin = self.plugin.as_mut().context("already stopped")?;
+        plugin.ensure_processing_started()?.process(
+            &inputs,
+            &mut outputs,
+            &self.input.as_input(),
+            &mut self.output.as_output(),
+            Some(self.steady),
+            transport.as_ref(),
+        )?;
+        self.steady += u64::from(block.frames);
+        played.notes.clear();
+        for event in &self.output {
+            let frame = event.header().time();
+            if frame >= block.frames {
+                bail!("an event at sample {frame} of {}", block.frames);
+            }
+            if let Some(event) = event.as_core_event()
+                && let Some(note) = note_of(frame, event)?
+            {
+                played.notes.push(note);
+            }
+        }
+        Ok(())
+    }
+}
+
+impl ClapProcessor {
+    fn fill_input(&mut self, block: &Block) -> Result<()> {
+        self.input.clear();
+        for change in block.params {
+            let (_, min, max) = *self
+                .ranges
+                .iter()
+                .find(|(id, ..)| *id == change.id)
+                .with_context(|| format!("no parameter {}", change.id))?;
+            let id = ClapId::from_raw(change.id).context("not a parameter number")?;
+            let value = min + change.value * (max - min);
+            self.input.push(&ParamValueEvent::new(
+                change.frame,
+                id,
+                Pckn::match_all(),
+                value,
+            ));
+        }
+        for note in block.notes {
+            let place = Pckn::from_raw(0, note.channel.into(), note.key.into(), -1);
+            if note.on {
+                self.input
+                    .push(&NoteOnEvent::new(note.frame, place, note.velocity));
+            } else {
+                self.input
+                    .push(&NoteOffEvent::new(note.frame, place, note.velocity));
+            }
+        }
+        self.input.sort();
+        Ok(())
+    }
+}
+
+impl Drop for ClapProcessor {
+    fn drop(&mut self) {
+        if let Some(plugin) = self.plugin.take() {
+            drop(plugin.into_stopped());
+        }
+    }
+}
+
+/// The notes among what the plugin sends; anything else is none.
+fn note_of(frame: u32, event: CoreEventSpace) -> Result<Option<Note>> {
+    let note = |on, place: Pckn, velocity| {
+        let number = |raw: i16| u8::try_from(raw).map_err(|_| anyhow!("a note for all: {place:?}"));
+        anyhow::Ok(Some(Note {
+            frame,
+            on,
+            channel: number(place.raw_channel())?,
+            key: number(place.raw_key())?,
+            velocity,
+        }))
+    };
+    match event {
+        CoreEventSpace::NoteOn(event) => note(true, event.pckn(), event.velocity()),
+        CoreEventSpace::NoteOff(event) => note(false, event.pckn(), event.velocity()),
+        CoreEventSpace::Midi(event) => {
+            // Status bytes of the MIDI 1.0 specification; a note-on with
+            // velocity 0 is a note-off.
+            let [status, key, velocity] = event.data();
+            let on = match status & 0xf0 {
+                0x90 => velocity > 0,
+                0x80 => false,
+                _ => return Ok(None),
+            };
+            Ok(Some(Note {
+                frame,
+                on,
+                channel: status & 0x0f,
+                key,
+                velocity: f64::from(velocity) / 127.0,
+            }))
+        }
+        _ => Ok(None),
+    }
+}
+
+fn transport_event(transport: Transport) -> TransportEvent {
+    let mut flags = TransportFlags::HAS_TEMPO
+        | TransportFlags::HAS_BEATS_TIMELINE
+        | TransportFlags::HAS_TIME_SIGNATURE;
+    flags.set(TransportFlags::IS_PLAYING, transport.playing);
+    flags.set(TransportFlags::IS_LOOP_ACTIVE, transport.cycle.is_some());
+    let (start, end) = transport.cycle.unwrap_or_default();
+    let (beats, value) = transport.meter;
+    let bar_beats = f64::from(beats) * 4.0 / f64::from(value);
+    let bar = (transport.position_beats / bar_beats).floor();
+    TransportEvent {
+        header: Default::default(),
+        flags,
+        song_pos_beats: BeatTime::from_float(transport.position_beats),
+        song_pos_seconds: SecondsTime::default(),
+        tempo: transport.tempo_bpm,
+        tempo_inc: 0.0,
+        loop_start_beats: BeatTime::from_float(start),
+        loop_end_beats: BeatTime::from_float(end),
+        loop_start_seconds: SecondsTime::default(),
+        loop_end_seconds: SecondsTime::default(),
+        bar_start: BeatTime::from_float(bar * bar_beats),
+        bar_number: bar as i32,
+        time_signature_numerator: beats,
+        time_signature_denominator: value,
+    }
+}
+
+/// The name of a plugin file's only plugin, as hosts list it.
+///
+/// # Errors
+/// If the bundle cannot be loaded.
+pub fn plugin_name(bundle: &Path) -> Result<CString> {
+    // SAFETY: as in [`ClapHost::load`].
+    let entry = unsafe { PluginEntry::load(bundle) }?;
+    let factory = entry.get_plugin_factory().context("no plugin factory")?;
+    let descriptor = factory.plugin_descriptor(0).context("no plugin")?;
+    Ok(descriptor.name().context("no name")?.to_owned())
+}

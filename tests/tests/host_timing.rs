@@ -1,0 +1,252 @@
+//! Every stroke on the nearest sample, none lost, none doubled, in a real CLAP
+//! and a real VST3 host.
+//!
+//! Forms and sessions are invented with fixed seeds; the schedules are worked
+//! out in exact fractions from the description alone (`barform_tests::schedule`).
+
+use std::cell::RefCell;
+use std::collections::HashMap;
+
+use anyhow::{Context, Result, ensure};
+use barform_tests::clap_host;
+use barform_tests::form::Cell;
+use barform_tests::form::{Form, Level, Sound, Span, Stroke};
+use barform_tests::host::{Block, Format, Host, Note, Played, Processor, Transport};
+use barform_tests::schedule::{HostBlock, Report, Schedule, compare, schedule};
+use barform_tests::session;
+use barform_tests::stored::Stored;
+use proptest::test_runner::{Config, RngSeed, TestCaseError, TestRunner};
+
+/// Sample rates in Hz: all that audio devices offer, and some that only an
+/// offline render can have.
+const RATES_HZ: [u32; 14] = [
+    8_000, 11_025, 16_000, 22_050, 32_000, 44_100, 48_000, 88_200, 96_000, 176_400, 192_000,
+    384_000, 12_347, 250_001,
+];
+
+/// Cases for each sample rate and format; 2,240 in all.
+const CASES: u32 = 80;
+
+/// Longest block.
+const MAX_FRAMES: u32 = 8_192;
+
+/// The finest step of a reported position, in beats. CLAP: fixed point. VST3:
+/// the spacing of `f64` below 128 beats, past which no session here goes.
+fn resolution_beats(format: Format) -> f64 {
+    match format {
+        Format::Clap => clap_host::POSITION_STEP_BEATS,
+        Format::Vst3 => 128.0 * f64::EPSILON / 2.0,
+    }
+}
+
+/// An active instance that scores are loaded into, one after the other.
+struct Bench {
+    host: Box<dyn Host>,
+    processor: Option<Box<dyn Processor>>,
+    empty: Stored,
+    played: Played,
+}
+
+impl Bench {
+    fn new(format: Format, sample_rate_hz: u32) -> Result<Bench> {
+        let mut host = format.load()?;
+        let empty = Stored::read(format, &host.save()?)?.with_param("sound", false.into());
+        let processor = host.activate(sample_rate_hz.into(), MAX_FRAMES)?;
+        Ok(Bench {
+            host,
+            processor: Some(processor),
+            empty,
+            played: Played::default(),
+        })
+    }
+
+    /// Loads a score and plays a session; returns all notes on samples of the
+    /// whole session.
+    fn play(&mut self, score: &str, blocks: &[(u32, Transport)]) -> Result<Vec<(i64, Note)>> {
+        let state = self.empty.with_score(score).write(self.host.format());
+        self.host.load(&state);
+        let loaded = Stored::read(self.host.format(), &self.host.save()?)?;
+        ensure!(loaded.score()? == score, "the score was refused:\n{score}");
+        let processor = self.processor.as_mut().context("not active")?;
+        let mut notes = Vec::new();
+        let mut sample = 0;
+        for (frames, transport) in blocks {
+            processor.process(&Block::of(*frames, *transport), &mut self.played)?;
+            let mut last = 0;
+            for note in &self.played.notes {
+                ensure!(note.frame >= last, "notes out of order");
+                last = note.frame;
+                notes.push((sample + i64::from(note.frame), *note));
+            }
+            sample += i64::from(*frames);
+        }
+        Ok(notes)
+    }
+}
+
+impl Drop for Bench {
+    fn drop(&mut self) {
+        if let Some(processor) = self.processor.take() {
+            // A refusal to be deactivated would fail the next test that is.
+            let _ = self.host.deactivate(processor);
+        }
+    }
+}
+
+fn sound(note: &Note) -> Sound {
+    Sound {
+        channel: note.channel,
+        key: note.key,
+        velocity: note.midi_velocity(),
+    }
+}
+
+fn note_ons(notes: &[(i64, Note)]) -> Vec<(i64, Sound)> {
+    notes
+        .iter()
+        .filter(|(_, note)| note.on)
+        .map(|(sample, note)| (*sample, sound(note)))
+        .collect()
+}
+
+/// Each note-on has exactly one note-off, which comes before the next note-on
+/// of that key; none is left sounding at the end.
+fn check_note_offs(notes: &[(i64, Note)]) -> Result<(), String> {
+    let mut sounding: HashMap<(u8, u8), i64> = HashMap::new();
+    for (sample, note) in notes {
+        let key = (note.channel, note.key);
+        if note.on {
+            if let Some(since) = sounding.insert(key, *sample) {
+                return Err(format!("{note:?} on sample {sample}, but on since {since}"));
+            }
+        } else if sounding.remove(&key).is_none() {
+            return Err(format!("{note:?} on sample {sample} ends no note"));
+        }
+    }
+    if sounding.is_empty() {
+        Ok(())
+    } else {
+        Err(format!("left sounding: {sounding:?}"))
+    }
+}
+
+fn check(bench: &mut Bench, form: &Form, expected: &Schedule) -> Result<(), TestCaseError> {
+    let fail = |message: String| TestCaseError::fail(format!("{message}\n{}", form.score()));
+    let notes = bench
+        .play(&form.score(), &expected.blocks)
+        .map_err(|error| fail(error.to_string()))?;
+    check_note_offs(&notes).map_err(fail)?;
+    compare(&expected.expected, &note_ons(&notes)).map_err(fail)
+}
+
+fn random_sessions(format: Format) -> Result<()> {
+    for (number, rate) in RATES_HZ.into_iter().enumerate() {
+        let bench = RefCell::new(Bench::new(format, rate)?);
+        let mut runner = TestRunner::new(Config {
+            cases: CASES,
+            rng_seed: RngSeed::Fixed(1 + number as u64),
+            failure_persistence: None,
+            max_shrink_iters: 2_000,
+            ..Config::default()
+        });
+        let heard = RefCell::new(0);
+        runner
+            .run(
+                &(session::form(), session::session(rate)),
+                |(form, blocks)| {
+                    let expected =
+                        schedule(&form.cycles(), &blocks, rate, resolution_beats(format));
+                    *heard.borrow_mut() += expected.expected.len();
+                    check(&mut bench.borrow_mut(), &form, &expected)
+                },
+            )
+            .with_context(|| format!("{format:?} at {rate} Hz"))?;
+        // The sessions are not empty ones.
+        let heard = heard.into_inner();
+        ensure!(
+            heard > 10 * CASES as usize,
+            "only {heard} strokes at {rate} Hz"
+        );
+    }
+    Ok(())
+}
+
+#[test]
+fn clap_every_stroke_on_the_nearest_sample() -> Result<()> {
+    random_sessions(Format::Clap)
+}
+
+#[test]
+fn vst3_every_stroke_on_the_nearest_sample() -> Result<()> {
+    random_sessions(Format::Vst3)
+}
+
+/// One beat of four snares.
+fn four_snares() -> Form {
+    let stroke = Stroke {
+        limb: 'R',
+        voice: 1,
+        level: Level::Normal,
+    };
+    Form {
+        cells: vec![Cell {
+            grid: vec![Span {
+                slots: 4,
+                beats: (1, 1),
+            }],
+            slots: vec![Some(stroke); 4],
+        }],
+        order: vec![0],
+        ostinatos: vec![],
+    }
+}
+
+/// At 120 beats a minute and 8192 Hz a beat has 4096 samples, so every position
+/// here is a whole number of 2^-31 beats that CLAP and `f64` hold exactly; with
+/// a start half a sample early every stroke lies half-way between two samples.
+#[test]
+fn a_stroke_half_way_between_two_samples_goes_to_the_later_one() -> Result<()> {
+    for format in Format::ALL {
+        let mut bench = Bench::new(format, 8_192)?;
+        let start = -1.0 / 8_192.0;
+        let blocks = [HostBlock {
+            frames: 4_200,
+            tempo_bpm: Some(120.0),
+            from_beats: Some(start),
+            cycle: None,
+            report: Report::Off(0.0),
+        }];
+        // A resolution of nothing: only the later sample will do.
+        let expected = schedule(&four_snares().cycles(), &blocks, 8_192, 0.0);
+        let notes = bench.play(&four_snares().score(), &expected.blocks)?;
+        let samples: Vec<i64> = note_ons(&notes).iter().map(|(sample, _)| *sample).collect();
+        assert_eq!(samples, [1, 1_025, 2_049, 3_073, 4_097], "{format:?}");
+        compare(&expected.expected, &note_ons(&notes)).map_err(anyhow::Error::msg)?;
+    }
+    Ok(())
+}
+
+/// A loop of one beat, turned eight times within one block.
+#[test]
+fn a_loop_shorter_than_a_block_turns_inside_of_it() -> Result<()> {
+    for format in Format::ALL {
+        let mut bench = Bench::new(format, 8_192)?;
+        let blocks = [HostBlock {
+            frames: 8_192,
+            tempo_bpm: Some(480.0),
+            from_beats: Some(2.0),
+            cycle: Some((2.0, 3.0)),
+            report: Report::Off(0.0),
+        }];
+        let expected = schedule(&four_snares().cycles(), &blocks, 8_192, 0.0);
+        let notes = bench.play(&four_snares().score(), &expected.blocks)?;
+        // Eight turns of 1024 samples, four strokes each.
+        let samples: Vec<i64> = note_ons(&notes).iter().map(|(sample, _)| *sample).collect();
+        assert_eq!(
+            samples,
+            (0..32).map(|i| i * 256).collect::<Vec<i64>>(),
+            "{format:?}"
+        );
+    }
+    Ok(())
+}
