@@ -20,6 +20,18 @@ use super::staff::Staff;
 /// shown in part, round the running slot.
 const LEAST_SLOT: f32 = 15.0;
 
+/// Most points per slot.
+const MOST_SLOT: f32 = 96.0;
+
+/// Fewest points per slot of the cell that is read ahead.
+const AHEAD_SLOT: f32 = 24.0;
+
+/// Points between the cell and the one that is read ahead.
+const AHEAD_GAP: f32 = 40.0;
+
+/// Points for the clef.
+const CLEF: f32 = 34.0;
+
 /// What the picture needs.
 pub struct Input<'a> {
     /// Colours.
@@ -66,24 +78,74 @@ pub fn show(ui: &mut Ui, shown: &Shown, input: &Input) {
     let painter = ui.painter_at(rect);
     painter.rect_filled(rect, 0.0, input.palette.panel);
     let head = (rect.height() * 0.24).clamp(46.0, 84.0);
-    heading(&painter, rect, head, shown, place, cell, input);
-
     let counts = timeline.counts(place).unwrap_or_default();
     let running = running_slot(cell, place, input.into_beats);
-    let body = Rect::from_min_max(pos2(rect.left() + 14.0, rect.top() + head), rect.max);
-    let Some(frame) = lay_out(body, cell, running) else {
+    let body = Rect::from_min_max(
+        pos2(rect.left() + 14.0, rect.top() + head),
+        pos2(rect.right() - 14.0, rect.bottom()),
+    );
+    let next = input.next.and_then(|next| timeline.places.get(next));
+    let next_cell = next.map(|next| timeline.cell_of(next));
+    let top = notes::top(cell).max(next_cell.map_or(0, notes::top));
+    let (staff, text) = staff(body, top);
+    let Some((edges, first)) = slots(body.left() + CLEF, body.right(), cell, running) else {
         return;
     };
+    let frame = Frame {
+        rect: body,
+        staff,
+        edges,
+        first,
+        text,
+    };
+
+    // What comes next is read ahead where there is room for it.
+    let left = frame
+        .edges
+        .last()
+        .map_or(body.right(), |end| end + AHEAD_GAP);
+    let ahead = next.zip(next_cell).filter(|(_, next_cell)| {
+        let room = body.right() - left;
+        frame.edges.len() > cell.slots.len() && room >= next_cell.slots.len() as f32 * AHEAD_SLOT
+    });
+    let badge_at = ahead.map(|_| left);
+    heading(&painter, rect, head, shown, place, cell, badge_at, input);
     mark(&painter, &frame, cell, running, input.palette);
     notes::draw(
         &painter,
         &frame.staff,
         &frame.edges,
-        frame.first,
+        first,
         cell,
+        true,
         input.palette,
     );
     rows(&painter, &frame, cell, &counts, running, input.palette);
+
+    if let Some((next, next_cell)) = ahead
+        && let Some((edges, first)) = slots(left, body.right(), next_cell, None)
+    {
+        let dim = Palette {
+            ink: input.palette.dim,
+            ..*input.palette
+        };
+        let counts = timeline.counts(next).unwrap_or_default();
+        let frame = Frame {
+            edges,
+            first,
+            ..frame
+        };
+        notes::draw(
+            &painter,
+            &frame.staff,
+            &frame.edges,
+            first,
+            next_cell,
+            false,
+            &dim,
+        );
+        rows(&painter, &frame, next_cell, &counts, None, &dim);
+    }
 }
 
 /// The slot that sounds `into` beats after the start of the place.
@@ -96,12 +158,11 @@ fn running_slot(cell: &Cell, place: &Place, into: Option<f64>) -> Option<usize> 
     (slot < cell.slots.len()).then_some(slot)
 }
 
-fn lay_out(body: Rect, cell: &Cell, running: Option<usize>) -> Option<Frame> {
+/// Edges of the slots between two places, and the first slot shown.
+fn slots(left: f32, right: f32, cell: &Cell, running: Option<usize>) -> Option<(Vec<f32>, usize)> {
     let bounds = cell.grid.slot_bounds().ok()?;
     let slots = cell.slots.len();
-    let clef = 34.0;
-    let width = body.width() - clef - 14.0;
-    let most = ((width / LEAST_SLOT) as usize).max(1);
+    let most = (((right - left) / LEAST_SLOT) as usize).max(1);
     let count = slots.min(most);
     let first = running
         .unwrap_or(0)
@@ -109,15 +170,20 @@ fn lay_out(body: Rect, cell: &Cell, running: Option<usize>) -> Option<Frame> {
         .min(slots - count);
     let (from, to) = (bounds[first].to_f64(), bounds[first + count].to_f64());
     // A cell of few slots is not stretched over the whole width.
-    let scale = (width / (to - from).max(1e-9) as f32).min(96.0 * count as f32);
-    let x = |beats: f64| body.left() + clef + (beats - from) as f32 * scale;
+    let width = (right - left).min(MOST_SLOT * count as f32);
+    let scale = f64::from(width) / (to - from).max(1e-9);
+    let x = |beats: f64| left + ((beats - from) * scale) as f32;
     let edges = bounds[first..=first + count]
         .iter()
         .map(|b| x(b.to_f64()))
         .collect();
+    Some((edges, first))
+}
 
+/// The staff that fits, if music reaches up to step `top`, and the size of text.
+fn staff(body: Rect, top: i32) -> (Staff, f32) {
     // In spaces of the staff, from its lowest line.
-    let above = notes::top(cell) as f32 / 2.0;
+    let above = top as f32 / 2.0;
     const BELOW: f32 = 3.0;
     const TEXT_ROWS: f32 = 4.2;
     let text = (body.height() * 0.085).clamp(13.0, 34.0);
@@ -125,20 +191,17 @@ fn lay_out(body: Rect, cell: &Cell, running: Option<usize>) -> Option<Frame> {
     let space = ((body.height() - text * TEXT_ROWS) / spaces).clamp(5.5, 24.0);
     let used = space * spaces + text * TEXT_ROWS;
     let top = body.top() + ((body.height() - used) / 2.0).max(0.0);
-    let staff = Staff {
-        bottom: top + space * above,
-        space,
-    };
-    Some(Frame {
-        rect: body,
-        staff,
-        edges,
-        first,
+    (
+        Staff {
+            bottom: top + space * above,
+            space,
+        },
         text,
-    })
+    )
 }
 
 /// The letter, what it is, and the one that follows.
+#[expect(clippy::too_many_arguments)]
 fn heading(
     painter: &Painter,
     rect: Rect,
@@ -146,6 +209,7 @@ fn heading(
     shown: &Shown,
     place: &Place,
     cell: &Cell,
+    next_at: Option<f32>,
     input: &Input,
 ) {
     let (timeline, palette) = (&shown.checked.timeline, input.palette);
@@ -193,7 +257,8 @@ fn heading(
             small,
             &print_letter(&timeline.letters[next.letter as usize]),
         );
-        let corner = pos2(rect.right() - 14.0 - width, corner.y + (side - small) / 2.0);
+        let left = next_at.map_or(rect.right() - 14.0 - width, |left| left.max(text + 300.0));
+        let corner = pos2(left, corner.y + (side - small) / 2.0);
         badge(painter, corner, small, shown, next.letter);
         painter.text(
             pos2(corner.x - 10.0, corner.y + small / 2.0),
@@ -324,7 +389,7 @@ fn rows(
         );
     }
     if frame.first + frame.edges.len() - 1 < cell.slots.len() {
-        let at = pos2(frame.rect.right() - 14.0, top);
+        let at = pos2(frame.rect.right(), top);
         painter.text(
             at,
             Align2::RIGHT_TOP,

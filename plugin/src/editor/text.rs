@@ -8,11 +8,16 @@ use super::palette::Palette;
 
 const FONT_SIZE: f32 = 14.0;
 
+/// Height of the two lines above the text, in points.
+const STANDING_HEIGHT: f32 = 46.0;
+
 /// Shows the text and what is wrong with it. Returns whether it was edited.
 pub fn show(ui: &mut Ui, draft: &mut Draft, palette: &Palette) -> bool {
     let id = Id::unique("score text");
     let mut jump = ui.input_mut(|i| i.consume_key(egui::Modifiers::NONE, Key::F8));
-    ui.horizontal(|ui| {
+    // Room for two lines in any case, so that the text does not jump.
+    ui.horizontal_top(|ui| {
+        ui.set_min_height(STANDING_HEIGHT);
         ui.add_space(4.0);
         jump |= standing(ui, draft, palette);
     });
@@ -63,14 +68,26 @@ fn standing(ui: &mut Ui, draft: &Draft, palette: &Palette) -> bool {
             }
             ui.label(RichText::new(&problem.message).color(palette.error));
         });
-        let mend = problem
-            .mend
-            .as_deref()
-            .map(|mend| format!("Mend: {mend}. "));
+        let mend = problem.mend.as_deref().map(sentence).unwrap_or_default();
         let rest = "The last valid score plays on.";
-        ui.label(RichText::new(mend.unwrap_or_default() + rest).color(palette.ink));
+        ui.label(RichText::new(format!("{mend}{rest}")).color(palette.ink));
     });
     jump
+}
+
+/// A mend as a sentence of its own, with the blank after it.
+fn sentence(mend: &str) -> String {
+    let mut letters = mend.chars();
+    let first = letters
+        .next()
+        .map(|c| c.to_uppercase().to_string())
+        .unwrap_or_default();
+    let stop = if mend.ends_with(['?', '.', '!']) {
+        ""
+    } else {
+        "."
+    };
+    format!("{first}{}{stop} ", letters.as_str())
 }
 
 fn go_to_problem(ui: &Ui, id: Id, draft: &Draft) {
@@ -264,6 +281,12 @@ mod tests {
             let job = colour(&text, Palette::of(Theme::Dark));
             prop_assert_eq!(job.text, text);
         }
+    }
+
+    #[test]
+    fn a_mend_becomes_a_sentence() {
+        assert_eq!(sentence("did you mean 'A'?"), "Did you mean 'A'? ");
+        assert_eq!(sentence("add one slot"), "Add one slot. ");
     }
 
     #[test]

@@ -39,13 +39,18 @@ pub fn draw(
     edges: &[f32],
     first: usize,
     cell: &Cell,
+    clef: bool,
     palette: &Palette,
 ) {
     let Some((left, right)) = edges.first().zip(edges.last()) else {
         return;
     };
-    staff.lines(painter, left - 36.0, right + 6.0, palette.line);
-    staff.clef(painter, left - 28.0, palette.ink);
+    if clef {
+        staff.lines(painter, left - 36.0, right + 6.0, palette.line);
+        staff.clef(painter, left - 28.0, palette.ink);
+    } else {
+        staff.lines(painter, left - 10.0, right + 6.0, palette.line);
+    }
     let pen = Pen {
         painter,
         staff,

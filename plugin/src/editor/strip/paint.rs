@@ -225,7 +225,7 @@ fn repeats(painter: &Painter, rect: Rect, view: &View, shown: &Shown, input: &In
         if end < view.start_beats() || repeat.depth > 1 {
             continue;
         }
-        let y = REPEATS.0 + 3.0 + 8.0 * repeat.depth as f32;
+        let y = REPEATS.0 + 4.0 + 10.0 * repeat.depth as f32;
         let (left, right) = (view.x(start) + 2.0, view.x(end) - 2.0);
         let (l, r) = (left.max(-4.0), right.min(view.width() + 4.0));
         painter.line_segment([at(rect, l, y), at(rect, r, y)], stroke);
@@ -236,7 +236,7 @@ fn repeats(painter: &Painter, rect: Rect, view: &View, shown: &Shown, input: &In
             Some(pass) => format!("{pass} of {}", repeat.times),
             None => format!("×{}", repeat.times),
         };
-        let font = FontId::proportional(if repeat.depth == 0 { 12.0 } else { 10.0 });
+        let font = FontId::proportional(if repeat.depth == 0 { 11.0 } else { 10.0 });
         let galley = painter.layout_no_wrap(text, font, palette.ink);
         let shown_left = left.max(0.0);
         if galley.size().x + 8.0 <= right.min(view.width()) - shown_left {
