@@ -21,21 +21,92 @@ pub(crate) fn read<T: DeserializeOwned>(embedded: &str, user: &str) -> Result<T,
     })
 }
 
+/// A text as a document whose items remember their places.
+///
+/// # Errors
+/// [`RuleError`] where it is not TOML.
+pub(super) fn parse(text: &str) -> Result<Document<&str>, RuleError> {
+    Document::parse(text).map_err(|e| not_toml(text, &e))
+}
+
+fn not_toml(text: &str, e: &toml_edit::TomlError) -> RuleError {
+    let byte = e.span().map(|span| span.start);
+    RuleError::at_byte(
+        text,
+        byte,
+        String::new(),
+        &format!("not TOML: {}", e.message()),
+    )
+}
+
+/// The embedded text with the user's values in it, for a rule set that is read
+/// whole: every key must be one of the embedded ones, with a value of its type.
+///
+/// # Errors
+/// [`RuleError`] at the user's key.
+pub(super) fn laid_over(embedded: &str, user: &str) -> Result<String, RuleError> {
+    fn fits(
+        base: &dyn TableLike,
+        over: &dyn TableLike,
+        path: &mut Vec<String>,
+    ) -> Result<(), String> {
+        for (name, item) in over.iter() {
+            path.push(name.to_owned());
+            let Some(known) = base.get(name) else {
+                let names: Vec<&str> = base.iter().map(|(name, _)| name).collect();
+                return Err(format!("unknown; allowed are {}", names.join(" ")));
+            };
+            match (known.as_table_like(), item.as_table_like()) {
+                (Some(base), Some(over)) => fits(base, over, path)?,
+                _ if known.type_name() == item.type_name() => {}
+                _ => {
+                    let (read, allowed) = (item.type_name(), known.type_name());
+                    return Err(format!("is of type {read}; allowed is {allowed}"));
+                }
+            }
+            path.pop();
+        }
+        Ok(())
+    }
+    let (base, over) = (parse(embedded)?, parse(user)?);
+    let mut path = Vec::new();
+    fits(base.as_table(), over.as_table(), &mut path)
+        .map_err(|problem| RuleError::at(user, &path, problem))?;
+    Ok(merge(embedded, user)?.to_string())
+}
+
+/// The paths of all values of a text, deepest first.
+pub(super) fn keys(text: &str) -> Vec<Vec<String>> {
+    fn walk(table: &dyn TableLike, path: &[String], keys: &mut Vec<Vec<String>>) {
+        for (name, item) in table.iter() {
+            let path = [path, &[name.to_owned()]].concat();
+            match item.as_table_like() {
+                Some(inner) => walk(inner, &path, keys),
+                None => keys.push(path),
+            }
+        }
+    }
+    let mut keys = Vec::new();
+    if let Ok(document) = Document::parse(text) {
+        walk(document.as_table(), &[], &mut keys);
+    }
+    keys.sort_by_key(|key| std::cmp::Reverse(key.join(".").len()));
+    keys
+}
+
+/// The parts of a key joined with dots. No key of a rule set has a dot in it.
+pub(super) fn split(key: &str) -> impl Iterator<Item = String> + '_ {
+    key.split('.')
+        .filter(|part| !part.is_empty())
+        .map(str::to_owned)
+}
+
 /// The embedded document with the user's items in it. Tables are joined key by
 /// key; any other value replaces what was there.
 fn merge(embedded: &str, user: &str) -> Result<DocumentMut, RuleError> {
-    let not_toml = |text: &str, e: &toml_edit::TomlError| {
-        let byte = e.span().map(|span| span.start);
-        RuleError::at_byte(
-            text,
-            byte,
-            String::new(),
-            &format!("not TOML: {}", e.message()),
-        )
-    };
     let mut base: DocumentMut = embedded.parse().map_err(|e| not_toml(embedded, &e))?;
     // Kept immutable: only so do its items remember their places.
-    let over = Document::parse(user).map_err(|e| not_toml(user, &e))?;
+    let over = parse(user)?;
     join(base.as_table_mut(), over.as_table());
     Ok(base)
 }
