@@ -149,7 +149,7 @@ fn assert_distinct(found: &Variations, original: &Cell) {
 fn a_thousand_asked_a_thousand_distinct() {
     let original = three_beats();
     let rules = VariationRules::builtin();
-    for name in ["first-year", "intermediate", "advanced"] {
+    for name in ["beginner", "intermediate", "advanced", "professional"] {
         let level = rules.level(name).unwrap();
         let ask = Ask::new(&original, name, 1_000);
         let found = vary(&ask, &rules).unwrap();
@@ -234,8 +234,8 @@ fn fewer_exist_than_asked_and_it_says_so() {
     use Voice::Snare;
     let original = cell_of(vec![right(Snare), left(Snare), right(Snare), left(Snare)]);
     let rules = VariationRules::from_toml(
-        "[level.drill]\nabout = \"One drum.\"\nsame-hand = 2\nkick = 1\nhat-foot = 1\nrests = 0\n\
-         at-once = 1\nboth-hands = false\none-drum = false\naccents = false\nghosts = false\n\
+        "[level.drill]\nabout = \"One drum.\"\nsame_hand = 2\nkick = 1\nhat_foot = 1\nrests = 0\n\
+         at_once = 1\nboth_hands = false\none_drum = false\naccents = false\nghosts = false\n\
          flams = false\n",
     )
     .unwrap();
@@ -281,7 +281,7 @@ fn distances_can_be_limited_and_add_up() {
     use Voice::*;
     let original = cell_of(vec![right(Snare), left(Snare), kick(), vec![]]);
     let rules = VariationRules::builtin();
-    let ask = Ask::new(&original, "first-year", 1);
+    let ask = Ask::new(&original, "beginner", 1);
     let all = vary(&ask, &rules).unwrap().exist;
     let mut sum = BigUint::ZERO;
     for d in 1..=60 {
@@ -338,7 +338,7 @@ fn questions_without_sense_are_refused() {
             level: "hard".into(),
             ..ask()
         },
-        "known are advanced first-year intermediate",
+        "known are advanced beginner intermediate professional",
     );
     says(Ask { count: 0, ..ask() }, "allowed are 1 to 10000");
     says(
@@ -403,7 +403,7 @@ fn questions_without_sense_are_refused() {
 /// Everything a kit has, four limbs at once, in the longest cell that is varied.
 #[test]
 fn the_largest_question_has_an_answer() {
-    let rules = VariationRules::from_toml("[level.advanced]\nat-once = 4").unwrap();
+    let rules = VariationRules::from_toml("[level.advanced]\nat_once = 4").unwrap();
     let original = cell_on(128);
     let mut ask = Ask::new(&original, "advanced", 10);
     ask.limbs = Limb::ALL.to_vec();
@@ -462,11 +462,11 @@ fn rule_errors_name_the_key_and_the_range() {
         ("[distance]\nrhythm = 101", "2:10", "0 to 100"),
         ("[distance]\nrhythm = -1", "2:10", "distance.rhythm"),
         (
-            "[level.advanced]\nsame-hand = 17",
+            "[level.advanced]\nsame_hand = 17",
             "2:13",
-            "level.advanced.same-hand: 17",
+            "level.advanced.same_hand: 17",
         ),
-        ("[level.advanced]\nat-once = 5", "2:11", "1 to 4"),
+        ("[level.advanced]\nat_once = 5", "2:11", "1 to 4"),
         ("[level.mine]\nkick = 2", "1:1", "missing field"),
         (
             "[level.advanced]\nspeed = 2",
@@ -474,9 +474,9 @@ fn rule_errors_name_the_key_and_the_range() {
             "unknown field `speed`",
         ),
         (
-            "[together]\nhands-on-one-cymbal = 1",
+            "[together]\nhands_on_one_cymbal = 1",
             "2:23",
-            "together.hands-on-one-cymbal",
+            "together.hands_on_one_cymbal",
         ),
         ("[levels]\n", "1:2", "unknown field `levels`"),
     ] {
@@ -493,7 +493,7 @@ fn rule_errors_name_the_key_and_the_range() {
     );
     assert_eq!(
         rules.level_names().collect::<Vec<_>>(),
-        ["advanced", "first-year", "intermediate"]
+        ["advanced", "beginner", "intermediate", "professional"]
     );
 }
 
@@ -648,7 +648,7 @@ proptest! {
         near in any::<bool>(), seed in any::<u64>(),
     ) {
         let rules = VariationRules::builtin();
-        let name = ["first-year", "intermediate", "advanced"][level];
+        let name = ["beginner", "intermediate", "advanced"][level];
         let mut ask = Ask::new(&cell, name, 60);
         ask.limbs = limbs_allowed.clone();
         ask.voices.extend([

@@ -51,7 +51,7 @@ impl Default for DistanceWeights {
 
 /// What may be struck at once, whatever the level.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
-#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+#[serde(deny_unknown_fields)]
 pub struct Together {
     /// An open or half-open hi-hat while the foot closes it.
     pub open_hat_with_hat_foot: bool,
@@ -61,7 +61,7 @@ pub struct Together {
 
 /// What a level allows.
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
-#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+#[serde(deny_unknown_fields)]
 pub struct LevelRules {
     /// What it is, in a line.
     pub about: String,
@@ -126,11 +126,11 @@ impl VariationRules {
         }
         for (name, level) in &rules.level {
             for (key, value, least, most) in [
-                ("same-hand", level.same_hand, 1, 16),
+                ("same_hand", level.same_hand, 1, 16),
                 ("kick", level.kick, 1, 16),
-                ("hat-foot", level.hat_foot, 1, 16),
+                ("hat_foot", level.hat_foot, 1, 16),
                 ("rests", level.rests, 0, 64),
-                ("at-once", level.at_once, 1, 4),
+                ("at_once", level.at_once, 1, 4),
             ] {
                 in_range(&["level", name, key], u32::from(value), least, most)?;
             }

@@ -56,12 +56,12 @@ fn by_hand(frame: &Frame, same_hand: usize, rests: usize) -> Vec<Vec<Slot>> {
 #[test]
 fn the_count_is_what_making_them_all_gives() {
     let rules = VariationRules::builtin();
-    let level = rules.level("first-year").unwrap();
+    let level = rules.level("beginner").unwrap();
     let r = vec![Stroke::plain(Limb::RightHand)];
     for repeats in [true, false] {
         for n in 1..=5 {
             let original = cell(vec![r.clone(); n]);
-            let mut ask = Ask::new(&original, "first-year", 1);
+            let mut ask = Ask::new(&original, "beginner", 1);
             ask.limbs = vec![Limb::RightHand, Limb::LeftHand, Limb::KickFoot];
             ask.voices = vec![
                 (Voice::Snare, Articulation::Plain),
