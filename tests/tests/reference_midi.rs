@@ -4,6 +4,8 @@
 //! of the same music. Python works the schedule out from the description alone,
 //! with exact fractions, and compares it with what the libraries read.
 
+#[path = "reference_midi/patterns.rs"]
+mod patterns;
 #[path = "reference_midi/scores.rs"]
 mod scores;
 
