@@ -141,7 +141,7 @@ fn slots_that_do_not_go_together_are_told() {
         "kick\"",
         "kick+tom1\"",
         "kick+tom1",
-        &["2 voices for 1 strokes"],
+        &["2 voices for 1 stroke;"],
     );
 }
 

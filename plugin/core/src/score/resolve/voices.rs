@@ -92,9 +92,10 @@ pub(in crate::score) fn slots(
                 (None, false) => {
                     let (v, s) = (list.len(), sticks.len());
                     let text = format!(
-                        "{v} voice{} for {s} strokes; allowed is one per stroke, one per hand, \
+                        "{v} voice{} for {s} stroke{}; allowed is one per stroke, one per hand, \
                          or one for all hands",
-                        if v == 1 { "" } else { "s" }
+                        plural(v),
+                        plural(s)
                     );
                     let plain = sticks.iter().map(|t| Stroke::plain(t.limb).voice.name());
                     let plain = plain.collect::<Vec<_>>().join("+");
@@ -137,4 +138,8 @@ fn stroke(token: StickToken, voice: Option<VoiceToken>) -> Stroke {
         buzz: token.buzz,
         ..plain
     }
+}
+
+fn plural(count: usize) -> &'static str {
+    if count == 1 { "" } else { "s" }
 }
