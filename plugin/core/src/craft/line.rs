@@ -5,6 +5,7 @@
 //! with the place a player would name ("cell B, slot 3"). Never here: tempo.
 
 use crate::music::{Beats, BeatsError, Cell, Grid, Slot, Stroke};
+use crate::timeline::Timeline;
 use std::fmt;
 
 /// Where a stroke is written: which part of the line, which of its slots.
@@ -49,6 +50,17 @@ pub struct Line {
 }
 
 impl Line {
+    /// Nothing at all.
+    fn empty() -> Line {
+        let (strokes, places, parts) = (Vec::new(), Vec::new(), Vec::new());
+        Line {
+            strokes,
+            places,
+            parts,
+            length: Beats::ZERO,
+        }
+    }
+
     /// One cell.
     ///
     /// # Errors
@@ -62,17 +74,30 @@ impl Line {
     /// # Errors
     /// [`BeatsError::Overflow`] if the exact times do not fit.
     pub fn from_cells<'c>(cells: impl IntoIterator<Item = &'c Cell>) -> Result<Line, BeatsError> {
-        let mut line = Line {
-            strokes: Vec::new(),
-            places: Vec::new(),
-            parts: Vec::new(),
-            length: Beats::ZERO,
-        };
+        let mut line = Line::empty();
         for cell in cells {
             let start = line.length;
-            line.add(Part::Cell(cell.letter.to_string()), start, &cell.grid, &cell.slots)?;
+            let part = Part::Cell(cell.letter.to_string());
+            line.add(part, start, Beats::ONE, &cell.grid, &cell.slots)?;
             line.length = start.checked_add(cell.grid.length()?)?;
         }
+        Ok(line)
+    }
+
+    /// A whole form as it is played: every cell on its final subdivision and
+    /// voicing, at its rate. Ostinatos are added with
+    /// [`Line::with_ostinato`].
+    ///
+    /// # Errors
+    /// [`BeatsError::Overflow`] if the exact times do not fit.
+    pub fn from_timeline(timeline: &Timeline) -> Result<Line, BeatsError> {
+        let mut line = Line::empty();
+        for place in &timeline.places {
+            let cell = timeline.cell_of(place);
+            let part = Part::Cell(cell.letter.to_string());
+            line.add(part, place.start, place.rate, &cell.grid, &cell.slots)?;
+        }
+        line.length = timeline.length;
         Ok(line)
     }
 
@@ -90,7 +115,13 @@ impl Line {
         let cycle = grid.length()?;
         let mut start = Beats::ZERO;
         while start < self.length {
-            self.add(Part::Ostinato(name.to_owned()), start, grid, slots)?;
+            self.add(
+                Part::Ostinato(name.to_owned()),
+                start,
+                Beats::ONE,
+                grid,
+                slots,
+            )?;
             start = start.checked_add(cycle)?;
         }
         let mut order: Vec<usize> = (0..self.strokes.len()).collect();
@@ -101,12 +132,13 @@ impl Line {
         Ok(self)
     }
 
-    /// Appends the strokes of one part, those before the end of the line if
-    /// the line has a length yet.
+    /// Appends the strokes of one part, played at `rate` times its speed; of an
+    /// ostinato those before the end of the line.
     fn add(
         &mut self,
         part: Part,
         start: Beats,
+        rate: Beats,
         grid: &Grid,
         slots: &[Slot],
     ) -> Result<(), BeatsError> {
@@ -114,7 +146,7 @@ impl Line {
         let number = self.parts.len();
         self.parts.push(part);
         for (slot, (at, strokes)) in grid.slot_bounds()?.into_iter().zip(slots).enumerate() {
-            let at = start.checked_add(at)?;
+            let at = start.checked_add(at.checked_div(rate)?)?;
             if end.is_some_and(|end| at >= end) {
                 break;
             }
@@ -140,8 +172,9 @@ impl Line {
         let (from, to) = (a.slot + 1, b.slot + 1);
         match a.part == b.part {
             true if from == to => format!("{part_a}, slot {from}"),
-            true => format!("{part_a}, slots {from}–{to}"),
-            false => format!("{part_a}, slot {from} to {part_b}, slot {to}"),
+            true if from < to => format!("{part_a}, slots {from}–{to}"),
+            true => format!("{part_a}, slot {from} round to slot {to}"),
+            false => format!("from {part_a}, slot {from} to {part_b}, slot {to}"),
         }
     }
 }

@@ -26,7 +26,9 @@ pub fn stick_cell(
         .flat_map(|(slot, strokes)| (0..strokes.len()).map(move |number| (slot, number)))
         .collect();
     let (mut passage, from) = Passage::of_line(&line, |i| {
-        written.get(i).is_some_and(|(slot, number)| open(*slot, *number))
+        written
+            .get(i)
+            .is_some_and(|(slot, number)| open(*slot, *number))
     });
     if looped {
         passage = passage.looped_every(line.length);

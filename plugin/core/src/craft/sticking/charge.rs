@@ -35,7 +35,10 @@ pub(super) struct Before {
 
 impl Before {
     /// Nothing played yet.
-    pub const NOTHING: Before = Before { last: None, hands: [None; 2] };
+    pub const NOTHING: Before = Before {
+        last: None,
+        hands: [None; 2],
+    };
 }
 
 /// Right 0, left 1.
@@ -64,7 +67,13 @@ impl<'p> Problem<'p> {
     ) -> Result<Problem<'p>, StickingError> {
         let moments = moments(passage, ask)?;
         let looped = passage.looped.is_some();
-        Ok(Problem { strokes: &passage.strokes, moments, looped, ask, rules })
+        Ok(Problem {
+            strokes: &passage.strokes,
+            moments,
+            looped,
+            ask,
+            rules,
+        })
     }
 
     /// How many moments back a stroke still matters.
@@ -114,7 +123,12 @@ impl<'p> Problem<'p> {
         before: &Before,
         tell: &mut impl FnMut(usize, Charge),
     ) {
-        let Moment { first, count, gap_us, on_beat } = self.moments[moment];
+        let Moment {
+            first,
+            count,
+            gap_us,
+            on_beat,
+        } = self.moments[moment];
         let cost = &self.rules.cost;
         let lead = self.ask.lead;
         let alone = hands[0];
@@ -136,16 +150,19 @@ impl<'p> Problem<'p> {
             if before.last == Some(alone) {
                 tell(first, alone, Cause::Repeat, cost.repeat);
                 let per_second = Thousandths(1_000_000_000 / gap_us.max(1));
-                if !self.ask.doubles
-                    && per_second.0 > self.rules.limits.double_per_second * 1000
-                {
+                if !self.ask.doubles && per_second.0 > self.rules.limits.double_per_second * 1000 {
                     tell(first, alone, Cause::Double { per_second }, cost.impossible);
                 }
             }
             let row = self.in_a_row(moment, before.hands[side(alone.other())]);
             if row >= 2 {
                 let in_a_row = row + 1;
-                tell(first, alone, Cause::Run { in_a_row }, cost.run * i64::from(row - 1));
+                tell(
+                    first,
+                    alone,
+                    Cause::Run { in_a_row },
+                    cost.run * i64::from(row - 1),
+                );
             }
         } else if hands[0] == hands[1] {
             tell(first + 1, alone, Cause::OneHand, cost.impossible);
@@ -228,7 +245,10 @@ impl<'p> Problem<'p> {
         } else if above > 0 {
             tell(Cause::Rate { per_second }, cost.rate * above / 1000);
         }
-        let cm = self.ask.setup.cm_between(self.stroke_of(moment, last).voice, voice);
+        let cm = self
+            .ask
+            .setup
+            .cm_between(self.stroke_of(moment, last).voice, voice);
         if cm == 0 {
             return;
         }
@@ -253,7 +273,11 @@ impl<'p> Problem<'p> {
         let (right, left) = (voice(Hand::Right)?, voice(Hand::Left)?);
         let setup = &self.ask.setup;
         let overlap = setup.cm_right(left) - setup.cm_right(right);
-        let hat = if setup.hat_hand == Hand::Right { right } else { left };
+        let hat = if setup.hat_hand == Hand::Right {
+            right
+        } else {
+            left
+        };
         (overlap > self.rules.cost.crossing_free).then_some(hat == Voice::Hat)
     }
 }

@@ -70,7 +70,10 @@ impl Cause {
     /// Whether it cannot be played at all.
     pub fn is_impossible(self) -> bool {
         use Cause::*;
-        matches!(self, TooFast { .. } | Double { .. } | TooFar { .. } | GraceBusy | OneHand)
+        matches!(
+            self,
+            TooFast { .. } | Double { .. } | TooFar { .. } | GraceBusy | OneHand
+        )
     }
 }
 
@@ -87,7 +90,11 @@ pub struct Charge {
 
 impl fmt::Display for Charge {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let hand = if self.hand == Hand::Right { "right hand" } else { "left hand" };
+        let hand = if self.hand == Hand::Right {
+            "right hand"
+        } else {
+            "left hand"
+        };
         match self.cause {
             Cause::Start => write!(f, "the {hand} begins, which does not lead"),
             Cause::OffLead => write!(f, "the {hand} is on the beat, which does not lead"),
@@ -97,7 +104,10 @@ impl fmt::Display for Charge {
                 write!(f, "the {hand} plays at {per_second} strokes a second")
             }
             Cause::TooFast { per_second } => {
-                write!(f, "impossible: the {hand} would play at {per_second} strokes a second")
+                write!(
+                    f,
+                    "impossible: the {hand} would play at {per_second} strokes a second"
+                )
             }
             Cause::Double { per_second } => write!(
                 f,
@@ -110,7 +120,10 @@ impl fmt::Display for Charge {
                 write!(f, "the {hand} travels at {cm_per_second} cm a second")
             }
             Cause::TooFar { cm_per_second } => {
-                write!(f, "impossible: the {hand} would travel at {cm_per_second} cm a second")
+                write!(
+                    f,
+                    "impossible: the {hand} would travel at {cm_per_second} cm a second"
+                )
             }
             Cause::Crossing => write!(f, "the hands cross"),
             Cause::HatCrossing => write!(f, "the hands cross for the hi-hat"),
@@ -137,17 +150,29 @@ pub struct Sticking {
 impl Sticking {
     /// One plain line for each cost of a stroke.
     pub fn reasons(&self, stroke: usize) -> Vec<String> {
-        self.charges.get(stroke).into_iter().flatten().map(Charge::to_string).collect()
+        self.charges
+            .get(stroke)
+            .into_iter()
+            .flatten()
+            .map(Charge::to_string)
+            .collect()
     }
 
     /// The strokes that cannot be played this way.
     pub fn impossible(&self) -> impl Iterator<Item = usize> {
         let bad = |charges: &Vec<Charge>| charges.iter().any(|c| c.cause.is_impossible());
-        self.charges.iter().enumerate().filter(move |(_, c)| bad(c)).map(|(i, _)| i)
+        self.charges
+            .iter()
+            .enumerate()
+            .filter(move |(_, c)| bad(c))
+            .map(|(i, _)| i)
     }
 
     /// The letters in order, `RLRR`.
     pub fn letters(&self) -> String {
-        self.hands.iter().map(|h| if *h == Hand::Right { 'R' } else { 'L' }).collect()
+        self.hands
+            .iter()
+            .map(|h| if *h == Hand::Right { 'R' } else { 'L' })
+            .collect()
     }
 }

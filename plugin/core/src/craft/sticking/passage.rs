@@ -74,7 +74,11 @@ impl OpenStroke {
         if self.hand == Some(hand) {
             return self.graces;
         }
-        let hands = [other, if self.graces.len() == 2 { other } else { hand }, other];
+        let hands = [
+            other,
+            if self.graces.len() == 2 { other } else { hand },
+            other,
+        ];
         Graces::from_hands(&hands[..self.graces.len().min(Graces::MAX)]).unwrap_or(Graces::NONE)
     }
 }
@@ -100,7 +104,13 @@ impl Passage {
             .enumerate()
             .filter_map(|(i, (at, stroke))| Some((OpenStroke::of(*at, stroke, open(i))?, i)))
             .unzip();
-        (Passage { strokes, looped: None }, from)
+        (
+            Passage {
+                strokes,
+                looped: None,
+            },
+            from,
+        )
     }
 
     /// The same passage, played over and over every `length` beats.
@@ -125,20 +135,28 @@ pub(super) struct Moment {
 }
 
 /// Cuts a passage into moments.
-pub(super) fn moments(
-    passage: &Passage,
-    ask: &super::Ask,
-) -> Result<Vec<Moment>, StickingError> {
+pub(super) fn moments(passage: &Passage, ask: &super::Ask) -> Result<Vec<Moment>, StickingError> {
     let micros = |beats: Beats| -> Result<i64, StickingError> {
-        Ok(beats.checked_mul(Beats::whole(60_000_000))?.checked_div(ask.tempo)?.floor())
+        Ok(beats
+            .checked_mul(Beats::whole(60_000_000))?
+            .checked_div(ask.tempo)?
+            .floor())
     };
     if !ask.tempo.is_positive() || ask.tempo > Beats::whole(1000) {
         let allowed = "above 0 to 1000 beats per minute";
-        return Err(StickingError::NotAllowed { what: "the tempo", read: ask.tempo, allowed });
+        return Err(StickingError::NotAllowed {
+            what: "the tempo",
+            read: ask.tempo,
+            allowed,
+        });
     }
     if !ask.pulse.is_positive() {
         let allowed = "above 0 beats";
-        return Err(StickingError::NotAllowed { what: "the pulse", read: ask.pulse, allowed });
+        return Err(StickingError::NotAllowed {
+            what: "the pulse",
+            read: ask.pulse,
+            allowed,
+        });
     }
     let strokes = &passage.strokes;
     let mut moments: Vec<Moment> = Vec::with_capacity(strokes.len());
@@ -149,7 +167,10 @@ pub(super) fn moments(
             (Some(time), Some(last)) if time == at => {
                 last.count += 1;
                 if last.count > 2 {
-                    let all = strokes[last.first..].iter().take_while(|s| s.at == at).count();
+                    let all = strokes[last.first..]
+                        .iter()
+                        .take_while(|s| s.at == at)
+                        .count();
                     return Err(StickingError::TooManyAtOnce { at, strokes: all });
                 }
                 continue;
@@ -158,8 +179,17 @@ pub(super) fn moments(
             _ => {}
         }
         let gap_us = before.map_or(Ok(0), |time| micros(at.checked_sub(time)?))?;
-        let on_beat = ask.from_bar_line.checked_add(at)?.checked_rem(ask.pulse)?.is_zero();
-        moments.push(Moment { first, count: 1, gap_us, on_beat });
+        let on_beat = ask
+            .from_bar_line
+            .checked_add(at)?
+            .checked_rem(ask.pulse)?
+            .is_zero();
+        moments.push(Moment {
+            first,
+            count: 1,
+            gap_us,
+            on_beat,
+        });
         before = Some(at);
     }
     if let (Some(length), Some(first), Some(last)) =

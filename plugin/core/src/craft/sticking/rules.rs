@@ -102,7 +102,12 @@ impl Rules {
     /// [`RuleError::NotAllowed`] with the names known, if there is none.
     pub fn setup(&self, name: &str, kit: &Kit) -> Result<Setup, RuleError> {
         let Some(data) = self.setup.get(name) else {
-            return Err(not_allowed("", "setup", format!("'{name}'"), self.setups().join(", ")));
+            return Err(not_allowed(
+                "",
+                "setup",
+                format!("'{name}'"),
+                self.setups().join(", "),
+            ));
         };
         Ok(Setup::new(data, &self.place, kit))
     }
@@ -114,10 +119,20 @@ impl Rules {
 
     /// Ranges.
     fn check(&self, text: &str) -> Result<(), RuleError> {
-        let Limits { memory, hand_per_second, hand_cm_per_second, double_per_second } = self.limits;
+        let Limits {
+            memory,
+            hand_per_second,
+            hand_cm_per_second,
+            double_per_second,
+        } = self.limits;
         ranged(text, "limits.memory", memory, 2..=12)?;
         ranged(text, "limits.hand_per_second", hand_per_second, 1..=40)?;
-        ranged(text, "limits.hand_cm_per_second", hand_cm_per_second, 50..=5000)?;
+        ranged(
+            text,
+            "limits.hand_cm_per_second",
+            hand_cm_per_second,
+            50..=5000,
+        )?;
         ranged(text, "limits.double_per_second", double_per_second, 1..=40)?;
         let c = &self.cost;
         for (key, value) in [
@@ -140,7 +155,12 @@ impl Rules {
         ranged(text, "cost.rate_free", c.rate_free, 1..=40)?;
         ranged(text, "cost.haste_free", c.haste_free, 10..=5000)?;
         ranged(text, "cost.crossing_free", c.crossing_free, 0..=100)?;
-        ranged(text, "cost.impossible", c.impossible, 10_000..=1_000_000_000)?;
+        ranged(
+            text,
+            "cost.impossible",
+            c.impossible,
+            10_000..=1_000_000_000,
+        )?;
         for (voice, [right, away]) in &self.place {
             let key = format!("place.{voice}");
             if Voice::from_name(voice).is_none() {

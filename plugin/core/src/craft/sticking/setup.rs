@@ -33,14 +33,31 @@ impl SetupData {
 
 /// The hand of a checked letter.
 fn hand(letter: &str) -> Hand {
-    if letter == "L" { Hand::Left } else { Hand::Right }
+    if letter == "L" {
+        Hand::Left
+    } else {
+        Hand::Right
+    }
 }
 
 /// The toms and the cymbals in the order in which the data file's places go
 /// round the kit.
 const GROUPS: [&[Voice]; 2] = [
-    &[Voice::Tom1, Voice::Tom2, Voice::Tom3, Voice::Tom4, Voice::Tom5, Voice::Tom6],
-    &[Voice::Ride, Voice::Crash, Voice::Crash2, Voice::Splash, Voice::China],
+    &[
+        Voice::Tom1,
+        Voice::Tom2,
+        Voice::Tom3,
+        Voice::Tom4,
+        Voice::Tom5,
+        Voice::Tom6,
+    ],
+    &[
+        Voice::Ride,
+        Voice::Crash,
+        Voice::Crash2,
+        Voice::Splash,
+        Voice::China,
+    ],
 ];
 
 /// A kit as it stands before a player.
@@ -62,11 +79,7 @@ pub struct Setup {
 
 impl Setup {
     /// A set-up from checked data.
-    pub(super) fn new(
-        data: &SetupData,
-        stated: &BTreeMap<String, [i64; 2]>,
-        kit: &Kit,
-    ) -> Setup {
+    pub(super) fn new(data: &SetupData, stated: &BTreeMap<String, [i64; 2]>, kit: &Kit) -> Setup {
         let place = |voice: Voice| stated.get(voice.name()).copied().unwrap_or([0, 0]);
         let mut places = [[0, 0]; Voice::COUNT];
         for voice in Voice::ALL {
@@ -93,7 +106,12 @@ impl Setup {
             // Both sides lie within 600 cm, so the root fits.
             .map(|(a, b)| ((a[0] - b[0]).pow(2) + (a[1] - b[1]).pow(2)).isqrt() as u16)
             .collect();
-        Setup { lead: hand(&data.lead), hat_hand: hand(&data.hat_hand), places, distances }
+        Setup {
+            lead: hand(&data.lead),
+            hat_hand: hand(&data.hat_hand),
+            places,
+            distances,
+        }
     }
 
     /// Centimetres to the right of the snare; negative to its left.

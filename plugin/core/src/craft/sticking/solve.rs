@@ -51,8 +51,11 @@ impl Sticking {
     ) -> Result<Sticking, StickingError> {
         let problem = Problem::new(passage, ask, rules)?;
         let hand = |i: usize| hands.get(i).copied().unwrap_or(ask.lead);
-        let pairs: Vec<Hands> =
-            problem.moments.iter().map(|m| [hand(m.first), hand(m.first + 1)]).collect();
+        let pairs: Vec<Hands> = problem
+            .moments
+            .iter()
+            .map(|m| [hand(m.first), hand(m.first + 1)])
+            .collect();
         Ok(explain(&problem, &pairs))
     }
 }
@@ -63,13 +66,22 @@ fn explain(problem: &Problem<'_>, played: &[Hands]) -> Sticking {
     let mut hands = Vec::with_capacity(problem.strokes.len());
     let mut total = 0;
     for (i, now) in played.iter().enumerate() {
-        problem.charge(i, *now, &look_back(problem, played, i), &mut |stroke, charge| {
-            total += charge.cost;
-            charges[stroke].push(charge);
-        });
+        problem.charge(
+            i,
+            *now,
+            &look_back(problem, played, i),
+            &mut |stroke, charge| {
+                total += charge.cost;
+                charges[stroke].push(charge);
+            },
+        );
         hands.extend(now.iter().take(problem.moments[i].count));
     }
-    Sticking { hands, charges, total }
+    Sticking {
+        hands,
+        charges,
+        total,
+    }
 }
 
 /// What the hands did before a moment, looked up moment by moment.
@@ -86,11 +98,17 @@ fn look_back(problem: &Problem<'_>, played: &[Hands], moment: usize) -> Before {
     let last = |hand: Hand| {
         (1..=problem.memory()).find_map(|ago| {
             let at = earlier(ago)?;
-            Some(Use { ago, did: problem.did(at, played[at], hand)? })
+            Some(Use {
+                ago,
+                did: problem.did(at, played[at], hand)?,
+            })
         })
     };
     let alone = earlier(1).and_then(|at| alone(problem.moments[at].count, played[at]));
-    Before { last: alone, hands: [last(Hand::Right), last(Hand::Left)] }
+    Before {
+        last: alone,
+        hands: [last(Hand::Right), last(Hand::Left)],
+    }
 }
 
 /// The hand that alone plays the main strokes of a moment.
@@ -145,7 +163,13 @@ impl<'p> Plan<'p> {
             }
             done += 1;
         }
-        Plan { problem, states, ways, next, choices }
+        Plan {
+            problem,
+            states,
+            ways,
+            next,
+            choices,
+        }
     }
 
     /// The cheapest way from a state through all moments (to a state, if one is
@@ -154,8 +178,9 @@ impl<'p> Plan<'p> {
         let (n, width) = (self.choices.len(), self.states.len());
         let reached = self.reached(start);
         // Cost of the rest from each state before each moment, and the choice.
-        let mut rest: Vec<Option<i64>> =
-            (0..width).map(|s| end.is_none_or(|end| s == end).then_some(0)).collect();
+        let mut rest: Vec<Option<i64>> = (0..width)
+            .map(|s| end.is_none_or(|end| s == end).then_some(0))
+            .collect();
         let mut chosen = vec![0_u8; n * width];
         for i in (0..n).rev() {
             let mut here = vec![None; width];
@@ -193,7 +218,10 @@ impl<'p> Plan<'p> {
         let mut reached = vec![false; (self.choices.len() + 1) * width];
         reached[start] = true;
         for (i, choices) in self.choices.iter().enumerate() {
-            for s in (0..width).filter(|s| reached[i * width + *s]).collect::<Vec<_>>() {
+            for s in (0..width)
+                .filter(|s| reached[i * width + *s])
+                .collect::<Vec<_>>()
+            {
                 for (_, way) in choices {
                     reached[(i + 1) * width + self.next[s * self.ways.len() + way]] = true;
                 }
@@ -207,12 +235,16 @@ impl<'p> Plan<'p> {
 fn after(before: Before, (last, did): Way, memory: u8) -> Before {
     let hand = |hand: Hand| match (did[side(hand)], before.hands[side(hand)]) {
         (Some(did), _) => Some(Use { ago: 1, did }),
-        (None, Some(earlier)) if earlier.ago < memory => {
-            Some(Use { ago: earlier.ago + 1, did: earlier.did })
-        }
+        (None, Some(earlier)) if earlier.ago < memory => Some(Use {
+            ago: earlier.ago + 1,
+            did: earlier.did,
+        }),
         _ => None,
     };
-    Before { last, hands: [hand(Hand::Right), hand(Hand::Left)] }
+    Before {
+        last,
+        hands: [hand(Hand::Right), hand(Hand::Left)],
+    }
 }
 
 /// The hands a moment may be played with, in order of preference.
@@ -229,6 +261,8 @@ fn hands_of(problem: &Problem<'_>, moment: usize) -> Vec<Hands> {
     }
     let second = open(m.first + 1);
     let settled = first.len() == 1 && second.len() == 1;
-    let pairs = first.iter().flat_map(|a| second.iter().map(move |b| [*a, *b]));
+    let pairs = first
+        .iter()
+        .flat_map(|a| second.iter().map(move |b| [*a, *b]));
     pairs.filter(|[a, b]| settled || a != b).collect()
 }
