@@ -5,7 +5,7 @@ mod craft_cells;
 
 use barform_core::craft::arrange::*;
 use barform_core::music::*;
-use barform_core::score::{FormItem, Overrides, Rate};
+use barform_core::score::{FormItem, Overrides, Rate, Score, Section};
 use craft_cells::{cell, grid};
 use proptest::prelude::*;
 use std::collections::BTreeSet;
@@ -249,6 +249,78 @@ fn arranging_rules_are_checked() {
     let cells = [beats("A", 1), beats("B", 3)];
     let found = mends_by(&other, &form("A B A"), &in_four(&cells)).unwrap();
     assert_eq!(found[0].to_string(), "drop A (item 1)");
+}
+
+/// A score of two sections that both play A, one of them in a group.
+fn two_sections() -> Score {
+    let carried = Overrides {
+        subdivision: Some((Subdivision(grid("3")), Fit::Carry)),
+        ..Overrides::default()
+    };
+    let own = FormItem::Letter {
+        letter: letter("B"),
+        overrides: carried,
+    };
+    let section = |items| Section {
+        name: String::new(),
+        meter: None,
+        overrides: Overrides::default(),
+        items,
+    };
+    Score {
+        title: String::new(),
+        tempo: Beats::whole(100),
+        meter: Meter::FOUR_FOUR,
+        pickup: Beats::ZERO,
+        sections: vec![
+            section(form("A B")),
+            section(vec![group(form("A"), 2), own]),
+        ],
+        cells: Vec::new(),
+        ostinatos: Vec::new(),
+        voicings: Vec::new(),
+        kit: Kit::general_midi(),
+    }
+}
+
+#[test]
+fn a_letter_a_section_or_the_score_on_another_subdivision() {
+    let (score, six) = (
+        two_sections(),
+        Subdivision::from_name("16th-triplets").unwrap(),
+    );
+    let on = |scope: &Scope| {
+        let new = resubdivide(&score, scope, &six, Fit::Refit)?;
+        let section = |s: &Section| {
+            let own = s
+                .overrides
+                .subdivision
+                .as_ref()
+                .map_or(String::new(), |(to, _)| to.to_string());
+            format!("{own}: {}", written(&s.items))
+        };
+        Some(
+            new.sections
+                .iter()
+                .map(section)
+                .collect::<Vec<_>>()
+                .join(" / "),
+        )
+    };
+    assert_eq!(
+        on(&Scope::Letter(letter("A"))).as_deref(),
+        Some(": A[16th-triplets] B / : (A[16th-triplets])x2 B[8th-triplets carry]")
+    );
+    assert_eq!(
+        on(&Scope::Section(1)).as_deref(),
+        Some(": A B / 16th-triplets: (A)x2 B")
+    );
+    assert_eq!(
+        on(&Scope::Score).as_deref(),
+        Some("16th-triplets: A B / 16th-triplets: (A)x2 B")
+    );
+    assert_eq!(on(&Scope::Letter(letter("C"))), None);
+    assert_eq!(on(&Scope::Section(2)), None);
 }
 
 fn offer(name: &str, length: Beats) -> Offer {

@@ -13,6 +13,7 @@ mod graph;
 mod mend;
 mod misfit;
 mod rules;
+mod scope;
 mod walk;
 
 pub use edit::{Edit, EditKind, Path};
@@ -20,6 +21,7 @@ pub use forms::{Forms, FormsError, Listed, Offer, Request};
 pub use mend::{Mend, mends, mends_by};
 pub use misfit::{Misfit, misfits};
 pub use rules::{ArrangeRules, ArrangeRulesError};
+pub use scope::{Scope, resubdivide};
 pub use walk::{MAX_LETTERS, Material};
 
 use crate::music::{Beats, BeatsError, Letter, RefitError};

@@ -9,12 +9,13 @@
 //! a beat where both grids have a slot; on a finer grid every slot of the cell,
 //! in order; on a coarser one accents, feet on beats and moves round the kit
 //! before other strokes; a sticking no harder than the cell's own (see
-//! [`level`]).
+//! [`level`]). Needs nothing above `music`, so that a score may build on it.
 
 mod across;
 mod choice;
 mod choose;
 pub mod level;
+mod on;
 mod opening;
 mod rules;
 mod sticking;

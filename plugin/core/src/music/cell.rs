@@ -1,6 +1,6 @@
 //! Cells: a beat or two of strokes with a letter.
 
-use super::{Fit, Grid, RefitError, Stroke, Subdivision};
+use super::{Grid, Stroke};
 use std::fmt;
 
 /// What happens on one slot of a grid: nothing, one stroke, or several at once.
@@ -50,7 +50,8 @@ impl fmt::Display for Letter {
     }
 }
 
-/// A cell with everything it takes from its parents filled in.
+/// A cell with everything it takes from its parents filled in. What moves it to
+/// another subdivision is a drummer's knowledge: `craft::refit`, `craft::carry`.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Cell {
     /// Its letter.
@@ -59,26 +60,4 @@ pub struct Cell {
     pub grid: Grid,
     /// One entry per slot of the grid.
     pub slots: Vec<Slot>,
-}
-
-impl Cell {
-    /// The cell on another subdivision.
-    ///
-    /// [`Fit::Refit`] keeps the length: where the new grid has more slots the
-    /// strokes start over from the first, where it has fewer the last ones are
-    /// left out, so the opening figure always stays. [`Fit::Carry`] keeps the
-    /// strokes, and the length follows from the new slots. Onto the grid the
-    /// cell already has, both are the identity.
-    ///
-    /// # Errors
-    /// See [`RefitError`]; `Carry` fails only on overflow.
-    pub fn on(&self, subdivision: &Subdivision, fit: Fit) -> Result<Cell, RefitError> {
-        let pattern = &subdivision.0;
-        let grid = match fit {
-            Fit::Refit => pattern.tile_to_length(self.grid.length()?)?,
-            Fit::Carry => pattern.tile_to_slots(self.slots.len())?,
-        };
-        let slots = self.slots.iter().cycle().take(grid.slot_count()).cloned().collect();
-        Ok(Cell { letter: self.letter.clone(), grid, slots })
-    }
 }

@@ -156,7 +156,7 @@ impl fmt::Display for Grid {
 /// How a cell is put on another subdivision.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum Fit {
-    /// Keep the cell's length in beats; strokes are repeated or left out.
+    /// Keep the cell's length in beats; strokes are chosen or repeated.
     #[default]
     Refit,
     /// Keep the cell's strokes; its length changes.

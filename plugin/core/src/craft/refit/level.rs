@@ -11,10 +11,14 @@
 //! That is *the level of the cell*. At every new slot the row that ends there
 //! is held to the level of the stretch the slot is in, so a row that crosses a
 //! beat is held to both. What the subdivision itself forces, the same row at a
-//! faster grid, is allowed; a longer row is not.
+//! faster grid, is allowed; a longer row is not. A row of [`ENDLESS`] strokes or
+//! more is a limb that never rests: it may go on.
 
 use super::Stretch;
 use crate::music::{Beats, BeatsError, Cell, Grid, Limb};
+
+/// From so many strokes on, a row counts as without end.
+pub const ENDLESS: usize = 32;
 
 /// The level of a cell in every stretch.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -61,9 +65,11 @@ impl Levels {
         Ok(levels)
     }
 
-    /// Most strokes of a limb in a row, in a stretch.
+    /// Most strokes of a limb in a row, in a stretch; [`usize::MAX`] where its
+    /// rows have no end.
     pub fn most(&self, stretch: usize, limb: Limb) -> usize {
-        self.most.get(stretch).map_or(1, |most| most[index(limb)])
+        let most = self.most.get(stretch).map_or(1, |most| most[index(limb)]);
+        if most < ENDLESS { most } else { usize::MAX }
     }
 
     /// Whether a limb plays at least `alone` strokes side by side in the cell

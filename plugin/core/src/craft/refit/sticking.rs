@@ -1,7 +1,7 @@
 //! The sticking of a refit: hands and feet, held to the level of the cell.
 
 use super::choose::{How, Pick};
-use super::level::Levels;
+use super::level::{ENDLESS, Levels};
 use super::{RefitRules, Stretch};
 use crate::music::{Cell, Graces, Hand, Limb, Slot, Stroke, Voice};
 use std::collections::BTreeMap;
@@ -256,7 +256,7 @@ impl Settle<'_> {
             if !plays {
                 continue;
             }
-            *row = before + 1;
+            *row = (before + 1).min(ENDLESS);
             if new >= self.opening && *row > self.most(new, limb) {
                 return None;
             }
@@ -309,7 +309,7 @@ impl Settle<'_> {
             let beat = new == 0 || self.stretch[new] != self.stretch[new - 1];
             for (row, (cost, _)) in &last {
                 if plays && (new < self.opening || *row < self.most(new, limb)) {
-                    offer(row + 1, *cost, *row);
+                    offer((row + 1).min(ENDLESS), *cost, *row);
                 }
                 if !plays {
                     offer(0, *cost, *row);
