@@ -257,7 +257,7 @@ fn schedule(s: &Session) -> (Vec<(Transport, u32)>, Expected) {
                     let exact = (host + &shift - &line) / &step;
                     let nearest = (&exact + &half).floor();
                     let to_tie = ((&exact + &half) - &nearest).to_f64().unwrap();
-                    let near = to_tie < TIE_SAMPLES || to_tie > 1.0 - TIE_SAMPLES;
+                    let near = !(TIE_SAMPLES..=1.0 - TIE_SAMPLES).contains(&to_tie);
                     let offset = nearest.to_integer().to_i64().unwrap();
                     let offset = offset.clamp(0, i64::from(block.frames) - 1);
                     expected.push((sample + offset, key, near));

@@ -46,6 +46,10 @@ fn its_limits_hold() {
             "length of a cell or ostinato",
             format!("{MAX_CELL_BEATS} beats"),
         ),
+        (
+            "shortest slot, at its rate",
+            format!("1/{SLOTS_PER_BEAT} of a beat"),
+        ),
         ("strokes at once", MAX_TOGETHER.to_string()),
         ("title or name", format!("{MAX_NAME_CHARS} characters")),
         ("terms of a fraction", MAX_TERM.to_string()),

@@ -325,7 +325,7 @@ fn cell_of_1024(form: &str) -> String {
 
 #[test]
 fn a_refit_is_refused_before_its_slots_are_made() {
-    let text = "barform = 1\nform = \"A[64@1/1000000]\"\n\
+    let text = "barform = 1\nform = \"A[64@1/16]\"\n\
                 [cell.A]\ngrid = \"1@256\"\nsticking = \"R\"\n";
     assert!(matches!(kind_of(text), Kind::Refit { .. }));
     // Carried to slots that long, the cell would last 2,560 beats.
@@ -338,7 +338,7 @@ fn a_refit_is_refused_before_its_slots_are_made() {
 fn lengths_that_do_not_add_up_are_refused() {
     // Large primes: the common denominator soon leaves 63 bits.
     let primes = [999_983, 999_979, 999_961, 999_959];
-    let grid: Vec<String> = primes.iter().map(|p| format!("1@1/{p}")).collect();
+    let grid: Vec<String> = primes.iter().map(|p| format!("1@999949/{p}")).collect();
     let text = format!(
         "barform = 1\nform = \"A\"\n[cell.A]\ngrid = \"{}\"\nsticking = \"R R R R\"\n",
         grid.join(" ")
@@ -347,7 +347,7 @@ fn lengths_that_do_not_add_up_are_refused() {
     // Each cell fits, the form does not.
     let mut text = "barform = 1\nform = \"A B C D\"\n".to_owned();
     for (letter, prime) in ["A", "B", "C", "D"].iter().zip(primes) {
-        text += &format!("[cell.{letter}]\ngrid = \"1@1/{prime}\"\nsticking = \"R\"\n");
+        text += &format!("[cell.{letter}]\ngrid = \"1@999949/{prime}\"\nsticking = \"R\"\n");
     }
     let error = Score::parse(&text, "").unwrap_err();
     assert!(matches!(*error.kind, Kind::Overflow { .. }));

@@ -12,7 +12,12 @@ fn timeline(text: &str) -> Timeline {
 
 /// `(time in beats as text, key)` of a lane's main strokes.
 fn strokes(lane: &Lane) -> Vec<(f64, u8)> {
-    lane.main.at.iter().zip(&lane.main.notes).map(|(at, n)| (*at, n.key.number())).collect()
+    lane.main
+        .at
+        .iter()
+        .zip(&lane.main.notes)
+        .map(|(at, n)| (*at, n.key.number()))
+        .collect()
 }
 
 fn at(lane: &Lane) -> Vec<f64> {
@@ -52,7 +57,10 @@ fn strokes_stand_at_their_exact_times_on_their_keys() {
         (3.75, 36),
     ];
     assert_eq!(strokes(t.form()), want);
-    let velocities: Vec<u8> = t.form().main.notes[..4].iter().map(|n| n.velocity.value()).collect();
+    let velocities: Vec<u8> = t.form().main.notes[..4]
+        .iter()
+        .map(|n| n.velocity.value())
+        .collect();
     let curve = VelocityCurve::default();
     let want = [curve.accent, curve.normal, curve.ghost, curve.normal].map(Velocity::value);
     assert_eq!(velocities, want);
@@ -74,7 +82,10 @@ fn overrides_change_time_loudness_and_voice() {
         "form = \"A A[level 50%] A[voicing low]\"\n{CELLS}\n[voicing.low]\nsnare = \"tom6\"\n"
     ));
     let notes = &t.form().main.notes;
-    assert_eq!(notes[4].velocity.value(), (f64::from(notes[0].velocity.value()) / 2.0).round() as u8);
+    assert_eq!(
+        notes[4].velocity.value(),
+        (f64::from(notes[0].velocity.value()) / 2.0).round() as u8
+    );
     assert_eq!(notes[8].key.number(), 41, "low floor tom");
     assert_eq!(notes[11].key.number(), 36, "the kick stays");
 }
@@ -82,13 +93,20 @@ fn overrides_change_time_loudness_and_voice() {
 #[test]
 fn a_change_in_a_reaches_its_variations() {
     let before = timeline(&format!("form = \"A'\"\n{CELLS}"));
-    let after = timeline(&format!("form = \"A'\"\n{}", CELLS.replace("R> L (R) K", "L R> L K")));
+    let after = timeline(&format!(
+        "form = \"A'\"\n{}",
+        CELLS.replace("R> L (R) K", "L R> L K")
+    ));
     let limbs = |t: &Timeline| -> Vec<Option<Limb>> {
         t.form().main.notes.iter().map(|n| n.limb).collect()
     };
     assert_eq!(limbs(&before)[0], Some(Limb::RightHand));
     assert_eq!(limbs(&after)[0], Some(Limb::LeftHand));
-    assert_eq!(strokes(before.form()), strokes(after.form()), "voices stay its own");
+    assert_eq!(
+        strokes(before.form()),
+        strokes(after.form()),
+        "voices stay its own"
+    );
 }
 
 #[test]
@@ -100,8 +118,11 @@ fn bars_follow_meters_sections_and_pickup() {
          [[section]]\nname = \"Intro\"\nform = \"C D D |\"\n\
          [[section]]\nname = \"Out\"\nmeter = \"4/4\"\nform = \"A B A | A\"\n"
     ));
-    let bars: Vec<(u32, Beats, String)> =
-        t.bars.iter().map(|b| (b.number, b.start, b.meter.to_string())).collect();
+    let bars: Vec<(u32, Beats, String)> = t
+        .bars
+        .iter()
+        .map(|b| (b.number, b.start, b.meter.to_string()))
+        .collect();
     let want = [
         (0, (0, 1), "7/8"),
         (1, (1, 2), "7/8"),
@@ -111,11 +132,18 @@ fn bars_follow_meters_sections_and_pickup() {
     ]
     .map(|(n, (a, b), m)| (n, Beats::new(a, b), m.to_owned()));
     assert_eq!(bars, want);
-    let names: Vec<(&str, Beats)> = t.sections.iter().map(|s| (s.name.as_str(), s.start)).collect();
+    let names: Vec<(&str, Beats)> = t
+        .sections
+        .iter()
+        .map(|s| (s.name.as_str(), s.start))
+        .collect();
     assert_eq!(names, [("Intro", Beats::ZERO), ("Out", Beats::new(15, 2))]);
     // The pickup is counted as the end of a bar of seven.
     assert_eq!(t.counts(&t.places[0]).unwrap(), ["7"]);
-    assert_eq!(t.counts(&t.places[1]).unwrap(), ["1", "2", "3", "4", "5", "6", "7"]);
+    assert_eq!(
+        t.counts(&t.places[1]).unwrap(),
+        ["1", "2", "3", "4", "5", "6", "7"]
+    );
 }
 
 #[test]
@@ -126,7 +154,11 @@ fn the_click_marks_pulses_and_bar_lines() {
     };
     let t = timeline(&format!("form = \"A A A A A\"\n{CELLS}"));
     let want = [(0.0, 34), (1.0, 33), (2.0, 33), (3.0, 33), (4.0, 34)];
-    assert_eq!(click(&t), want, "bell on the bar line, click on the other beats");
+    assert_eq!(
+        click(&t),
+        want,
+        "bell on the bar line, click on the other beats"
+    );
     let t = timeline(
         "meter = \"12/8\"\nform = \"A\"\n[cell.A]\ngrid = \"12@6\"\nsticking = \"R L R L R L R L R L R L\"\n",
     );
@@ -139,7 +171,11 @@ fn ostinatos_and_letters_have_lanes_of_their_own() {
     let t = timeline(&format!(
         "form = \"A B A\"\n{CELLS}\n[ostinato.feet]\ngrid = \"2 1\"\nsticking = \"- H K\"\n"
     ));
-    let lane = t.lanes.iter().find(|l| l.role == LaneRole::Ostinato(0)).unwrap();
+    let lane = t
+        .lanes
+        .iter()
+        .find(|l| l.role == LaneRole::Ostinato(0))
+        .unwrap();
     assert_eq!(lane.cycle, Beats::whole(2));
     assert_eq!(strokes(lane), [(0.5, 44), (1.0, 36)]);
     assert_eq!(t.letters.len(), 3);
@@ -150,9 +186,7 @@ fn ostinatos_and_letters_have_lanes_of_their_own() {
 
 #[test]
 fn ornaments_become_tracks() {
-    let t = timeline(
-        "form = \"A\"\n[cell.A]\ngrid = \"4\"\nsticking = \"lR llR rlrL Rz\"\n",
-    );
+    let t = timeline("form = \"A\"\n[cell.A]\ngrid = \"4\"\nsticking = \"lR llR rlrL Rz\"\n");
     let lane = t.form();
     assert_eq!(lane.graces.each_ref().map(|track| track.len()), [3, 2, 1]);
     assert_eq!(lane.graces[0].at, [0.0, 0.25, 0.5]);
@@ -163,7 +197,10 @@ fn ornaments_become_tracks() {
         assert!(track.room[0] < 0.25 && track.room[0] > 0.2499);
     }
     let ghost = VelocityCurve::default().ghost;
-    assert!(lane.graces[0].notes.iter().all(|n| n.velocity == ghost), "taps");
+    assert!(
+        lane.graces[0].notes.iter().all(|n| n.velocity == ghost),
+        "taps"
+    );
 }
 
 #[test]
@@ -171,7 +208,10 @@ fn a_form_with_too_many_bars_is_refused() {
     let text = "barform = 1\nmeter = \"1/64\"\nform = \"((A)x9999)x2\"\n\
                 [cell.A]\ngrid = \"1\"\nsticking = \"R\"\n";
     let score = Score::parse(text, "test.barform").unwrap();
-    assert_eq!(Timeline::compile(&score).unwrap_err(), CompileError::TooManyBars);
+    assert_eq!(
+        Timeline::compile(&score).unwrap_err(),
+        CompileError::TooManyBars
+    );
 }
 
 #[test]
@@ -181,15 +221,31 @@ fn the_embedded_demo_shows_what_it_promises() {
         Timeline::compile(&score).unwrap()
     };
     let per_beat = |n: u8| {
-        t.places.iter().any(|p| t.cell_of(p).grid.spans().iter().any(|s| s.slots == n))
+        t.places
+            .iter()
+            .any(|p| t.cell_of(p).grid.spans().iter().any(|s| s.slots == n))
     };
     assert!(per_beat(4), "sixteenths");
     assert!(per_beat(6), "sixteenth-triplets");
-    assert!(t.places.iter().any(|p| t.letters[p.letter as usize].primes() > 0), "a variation");
-    assert!(t.lanes.iter().any(|l| matches!(l.role, LaneRole::Ostinato(_))), "an ostinato");
+    assert!(
+        t.places
+            .iter()
+            .any(|p| t.letters[p.letter as usize].primes() > 0),
+        "a variation"
+    );
+    assert!(
+        t.lanes
+            .iter()
+            .any(|l| matches!(l.role, LaneRole::Ostinato(_))),
+        "an ostinato"
+    );
     assert!(!t.form().graces[0].is_empty(), "an ornament");
     let last = t.bars.last().unwrap();
-    assert_eq!(last.start.checked_add(last.meter.bar()).unwrap(), t.length, "whole bars");
+    assert_eq!(
+        last.start.checked_add(last.meter.bar()).unwrap(),
+        t.length,
+        "whole bars"
+    );
 }
 
 proptest! {
@@ -219,4 +275,29 @@ proptest! {
             prop_assert!((from..to).contains(&t.form().main.at[i]));
         }
     }
+}
+
+/// A host must never be asked to play a million notes in a block.
+#[test]
+fn slots_too_short_to_play_are_refused() {
+    let error = |text: &str| {
+        Score::parse(&format!("barform = 1\n{text}"), "test.barform")
+            .unwrap_err()
+            .to_string()
+    };
+    let cell = "[cell.A]\ngrid = \"64@1/1000\"\nsticking = \"";
+    let text = format!("form = \"A\"\n{cell}{}\"\n", "R ".repeat(64));
+    assert!(
+        error(&text).contains("1/1024 of a beat"),
+        "{}",
+        error(&text)
+    );
+    let text = "form = \"(((((A)x1[rate 2])x1[rate 2])x1[rate 2])x1[rate 2])x1[rate 2]\"\n\
+                [cell.A]\ngrid = \"64\"\nsticking = \"";
+    let text = format!("{text}{}\"\n", "R ".repeat(64));
+    assert!(
+        error(&text).contains("1/1024 of a beat"),
+        "{}",
+        error(&text)
+    );
 }

@@ -71,7 +71,10 @@ impl Beats {
                 .map(Beats::whole)
                 .ok_or(BeatsError::Overflow);
         }
-        self.0.checked_add(&other.0).map(Beats).ok_or(BeatsError::Overflow)
+        self.0
+            .checked_add(&other.0)
+            .map(Beats)
+            .ok_or(BeatsError::Overflow)
     }
 
     /// Exact difference.
@@ -79,7 +82,10 @@ impl Beats {
     /// # Errors
     /// [`BeatsError::Overflow`] if the difference does not fit.
     pub fn checked_sub(self, other: Beats) -> Result<Beats, BeatsError> {
-        self.0.checked_sub(&other.0).map(Beats).ok_or(BeatsError::Overflow)
+        self.0
+            .checked_sub(&other.0)
+            .map(Beats)
+            .ok_or(BeatsError::Overflow)
     }
 
     /// Exact product.
@@ -87,7 +93,10 @@ impl Beats {
     /// # Errors
     /// [`BeatsError::Overflow`] if the product does not fit.
     pub fn checked_mul(self, factor: Beats) -> Result<Beats, BeatsError> {
-        self.0.checked_mul(&factor.0).map(Beats).ok_or(BeatsError::Overflow)
+        self.0
+            .checked_mul(&factor.0)
+            .map(Beats)
+            .ok_or(BeatsError::Overflow)
     }
 
     /// Exact quotient.
@@ -168,11 +177,19 @@ impl FromStr for Beats {
                 return Err(bad());
             }
             let value: i64 = t.parse().map_err(|_| bad())?;
-            if value.abs() > MAX_TERM { Err(bad()) } else { Ok(value) }
+            if value.abs() > MAX_TERM {
+                Err(bad())
+            } else {
+                Ok(value)
+            }
         };
         if let Some((n, d)) = text.split_once('/') {
             let (n, d) = (term(n)?, term(d)?);
-            return if d <= 0 { Err(bad()) } else { Ok(Beats::new(n, d)) };
+            return if d <= 0 {
+                Err(bad())
+            } else {
+                Ok(Beats::new(n, d))
+            };
         }
         if let Some((whole, frac)) = text.split_once('.') {
             if frac.is_empty() || frac.len() > 6 || frac.starts_with('-') {

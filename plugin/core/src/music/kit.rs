@@ -17,7 +17,11 @@ pub struct Velocity(u8);
 impl Key {
     /// A key, if in range.
     pub const fn new(number: u8) -> Option<Key> {
-        if number < 128 { Some(Key(number)) } else { None }
+        if number < 128 {
+            Some(Key(number))
+        } else {
+            None
+        }
     }
 
     /// `0 ..= 127`.
@@ -32,7 +36,11 @@ impl Channel {
 
     /// A channel counted from 1, if in range.
     pub const fn new(number: u8) -> Option<Channel> {
-        if number >= 1 && number <= 16 { Some(Channel(number)) } else { None }
+        if number >= 1 && number <= 16 {
+            Some(Channel(number))
+        } else {
+            None
+        }
     }
 
     /// `1 ..= 16`.
@@ -49,7 +57,11 @@ impl Channel {
 impl Velocity {
     /// A velocity, if in range.
     pub const fn new(value: u8) -> Option<Velocity> {
-        if value >= 1 && value <= 127 { Some(Velocity(value)) } else { None }
+        if value >= 1 && value <= 127 {
+            Some(Velocity(value))
+        } else {
+            None
+        }
     }
 
     /// The nearest velocity to `value`.
@@ -81,7 +93,11 @@ pub struct VelocityCurve {
 
 impl Default for VelocityCurve {
     fn default() -> Self {
-        VelocityCurve { ghost: Velocity(32), normal: Velocity(84), accent: Velocity(118) }
+        VelocityCurve {
+            ghost: Velocity(32),
+            normal: Velocity(84),
+            accent: Velocity(118),
+        }
     }
 }
 
@@ -191,10 +207,11 @@ impl Kit {
     /// The voice and articulation that answer to an incoming key, if any.
     pub fn voice_of_key(&self, channel: Channel, key: Key) -> Option<(Voice, Articulation)> {
         let all = Voice::ALL.into_iter().chain([Voice::Click]);
-        all.filter(|v| self.voice(*v).channel == channel).find_map(|voice| {
-            let hit = |a: &&Articulation| self.voice(voice).keys[a.index()] == Some(key);
-            voice.articulations().iter().find(hit).map(|a| (voice, *a))
-        })
+        all.filter(|v| self.voice(*v).channel == channel)
+            .find_map(|voice| {
+                let hit = |a: &&Articulation| self.voice(voice).keys[a.index()] == Some(key);
+                voice.articulations().iter().find(hit).map(|a| (voice, *a))
+            })
     }
 }
 

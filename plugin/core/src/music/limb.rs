@@ -24,8 +24,12 @@ pub enum Limb {
 
 impl Limb {
     /// All limbs in the order `R L K H`.
-    pub const ALL: [Limb; 4] =
-        [Limb::RightHand, Limb::LeftHand, Limb::KickFoot, Limb::HatFoot];
+    pub const ALL: [Limb; 4] = [
+        Limb::RightHand,
+        Limb::LeftHand,
+        Limb::KickFoot,
+        Limb::HatFoot,
+    ];
 
     /// The letter on a sticking line.
     pub const fn letter(self) -> char {

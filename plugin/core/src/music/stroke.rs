@@ -25,7 +25,9 @@ impl Graces {
     /// Most grace notes before one stroke.
     pub const MAX: usize = 3;
     /// No grace note.
-    pub const NONE: Graces = Graces { hands: [None; Graces::MAX] };
+    pub const NONE: Graces = Graces {
+        hands: [None; Graces::MAX],
+    };
 
     /// The given hands in order, or `None` if there are more than
     /// [`Graces::MAX`].

@@ -131,12 +131,9 @@ impl Voice {
             Voice::Hat => &[Plain, Open, Half, Bell],
             Voice::Ride => &[Plain, Bell, Choke],
             Voice::Crash | Voice::Crash2 | Voice::Splash | Voice::China => &[Plain, Choke],
-            Voice::Tom1
-            | Voice::Tom2
-            | Voice::Tom3
-            | Voice::Tom4
-            | Voice::Tom5
-            | Voice::Tom6 => &[Plain, Rim],
+            Voice::Tom1 | Voice::Tom2 | Voice::Tom3 | Voice::Tom4 | Voice::Tom5 | Voice::Tom6 => {
+                &[Plain, Rim]
+            }
             Voice::HatFoot => &[Plain, Open],
             Voice::Kick | Voice::Cowbell => &[Plain],
             // The click's second sound marks the first beat of a bar.
@@ -171,6 +168,8 @@ impl Articulation {
     /// The articulation of a word; the plain one has none.
     pub fn from_name(name: &str) -> Option<Articulation> {
         use Articulation::*;
-        [Rim, Cross, Open, Half, Bell, Choke].into_iter().find(|a| a.name() == name)
+        [Rim, Cross, Open, Half, Bell, Choke]
+            .into_iter()
+            .find(|a| a.name() == name)
     }
 }

@@ -34,8 +34,7 @@ impl OwnClock {
     /// Position in beats.
     pub fn position_beats(&self) -> f64 {
         if self.sample_rate > 0.0 {
-            self.anchor_beats
-                + self.samples as f64 * (self.tempo_bpm / (60.0 * self.sample_rate))
+            self.anchor_beats + self.samples as f64 * (self.tempo_bpm / (60.0 * self.sample_rate))
         } else {
             self.anchor_beats
         }

@@ -79,7 +79,12 @@ impl Default for Player {
 impl Player {
     /// A player with nothing to play, at 48 kHz. Allocates all it will need.
     pub fn new() -> Player {
-        let map = Mapping { origin: 0.0, stretch: 1.0, until: f64::INFINITY, cycle: None };
+        let map = Mapping {
+            origin: 0.0,
+            stretch: 1.0,
+            until: f64::INFINITY,
+            cycle: None,
+        };
         Player {
             timeline: None,
             sample_rate: 48_000.0,
@@ -126,7 +131,11 @@ impl Player {
         let map = &self.maps[0];
         let beats = (line.now() - map.origin) / map.stretch;
         let length = timeline.form().cycle_beats();
-        if beats < 0.0 || line.now() >= map.until { None } else { Some(beats % length) }
+        if beats < 0.0 || line.now() >= map.until {
+            None
+        } else {
+            Some(beats % length)
+        }
     }
 
     /// The letter that a key plays now.
@@ -138,18 +147,30 @@ impl Player {
     /// coming block: the letter takes the form's place from the next beat or
     /// bar line on. Does nothing while time stands.
     pub fn letter_down(&mut self, letter: usize, offset: u32, quantise: Quantise) {
-        let Some((now, from)) = self.boundary(offset, quantise) else { return };
+        let Some((now, from)) = self.boundary(offset, quantise) else {
+            return;
+        };
         let Some(lane) = self.timeline.as_ref().and_then(|t| t.letter_lane(letter)) else {
             return;
         };
-        self.live.press(Stretch { letter, lane, from, until: f64::INFINITY }, now);
+        self.live.press(
+            Stretch {
+                letter,
+                lane,
+                from,
+                until: f64::INFINITY,
+            },
+            now,
+        );
         self.rebuild_streams();
     }
 
     /// The key of letter number `letter` goes up: the form comes back at the
     /// next beat or bar line.
     pub fn letter_up(&mut self, letter: usize, offset: u32, quantise: Quantise) {
-        let Some((now, until)) = self.boundary(offset, quantise) else { return };
+        let Some((now, until)) = self.boundary(offset, quantise) else {
+            return;
+        };
         self.live.release(letter, until, now);
         self.rebuild_streams();
     }
@@ -192,7 +213,9 @@ impl Player {
     ) {
         let per_sample = transport.tempo_bpm / (60.0 * self.sample_rate);
         // A loop shorter than a sample cannot be followed.
-        let cycle = transport.cycle.filter(|c| c.end_beats - c.start_beats >= per_sample);
+        let cycle = transport
+            .cycle
+            .filter(|c| c.end_beats - c.start_beats >= per_sample);
         let reported = transport.position_beats;
         let on = match &mut self.line {
             Some(line) => line.follow(reported, per_sample, cycle) == Follow::On,
@@ -290,7 +313,9 @@ impl Player {
     /// Looks up every stream's place anew.
     fn lay_out(&mut self, layout: Layout) {
         self.layout = Some(layout);
-        let Some(timeline) = &self.timeline else { return };
+        let Some(timeline) = &self.timeline else {
+            return;
+        };
         let stretch = 1.0 / layout.rate.factor().to_f64();
         let origin = layout.start_beats - timeline.pickup.to_f64() * stretch;
         let until = if layout.repeat {
@@ -298,11 +323,20 @@ impl Player {
         } else {
             origin + timeline.form().cycle_beats() * stretch
         };
-        self.maps[0] = Mapping { origin, stretch, until, cycle: layout.cycle };
+        self.maps[0] = Mapping {
+            origin,
+            stretch,
+            until,
+            cycle: layout.cycle,
+        };
         for (n, slot) in self.live.stretches.iter().enumerate() {
             if let Some(s) = slot {
-                self.maps[n + 1] =
-                    Mapping { origin: s.from, stretch, until: s.until, cycle: None };
+                self.maps[n + 1] = Mapping {
+                    origin: s.from,
+                    stretch,
+                    until: s.until,
+                    cycle: None,
+                };
             }
         }
         for stream in &mut self.streams {
@@ -313,7 +347,11 @@ impl Player {
     }
 
     fn find_quiet(&mut self) {
-        self.quiet_until = self.streams.iter().map(Stream::due).fold(f64::INFINITY, f64::min);
+        self.quiet_until = self
+            .streams
+            .iter()
+            .map(Stream::due)
+            .fold(f64::INFINITY, f64::min);
     }
 
     /// Plays all that is due before `done`, merging the streams in order.
@@ -326,8 +364,12 @@ impl Player {
         frames: u32,
         sink: &mut impl FnMut(Event),
     ) {
-        let Some(timeline) = &self.timeline else { return };
-        let gate = (settings.gate_ms * self.sample_rate / 1000.0).round().max(1.0) as u64;
+        let Some(timeline) = &self.timeline else {
+            return;
+        };
+        let gate = (settings.gate_ms * self.sample_rate / 1000.0)
+            .round()
+            .max(1.0) as u64;
         let samples_per_beat = 1.0 / per_sample;
         let buzz_beats = settings.buzz_ms * self.sample_rate / 1000.0 * per_sample;
         loop {
@@ -340,7 +382,9 @@ impl Player {
                 }
             }
             self.quiet_until = due;
-            let Some(i) = first.filter(|_| due < done) else { return };
+            let Some(i) = first.filter(|_| due < done) else {
+                return;
+            };
             let stream = &mut self.streams[i];
             let map = &self.maps[stream.map];
             let track = stream.track(timeline);

@@ -69,7 +69,10 @@ impl Default for Settings {
             rate: Rate::Normal,
             start_beats: 0.0,
             repeat: true,
-            mute: Mute { click: true, ..Mute::default() },
+            mute: Mute {
+                click: true,
+                ..Mute::default()
+            },
         }
     }
 }

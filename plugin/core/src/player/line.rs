@@ -95,7 +95,11 @@ impl Line {
             self.watch_bias(error);
             return Follow::On;
         }
-        let turn = if turned { TURN_SAMPLES * beats_per_sample } else { 0.0 };
+        let turn = if turned {
+            TURN_SAMPLES * beats_per_sample
+        } else {
+            0.0
+        };
         if error.abs() <= wobble + ramp + turn {
             self.anchor_beats += error;
             self.bias_blocks = 0;
@@ -135,15 +139,20 @@ fn deviation(
     cycle: Option<Loop>,
 ) -> (f64, bool) {
     let straight = reported - predicted;
-    let Some(cycle) = cycle else { return (straight, false) };
+    let Some(cycle) = cycle else {
+        return (straight, false);
+    };
     let length = cycle.end_beats - cycle.start_beats;
     let near = (TURN_SAMPLES + WOBBLE_SAMPLES) * beats_per_sample;
     let mut best = (straight, false);
-    let host_turned = (reported - cycle.start_beats).abs() <= near
-        && (predicted - cycle.end_beats).abs() <= near;
-    let we_turned = (predicted - cycle.start_beats).abs() <= near
-        && (reported - cycle.end_beats).abs() <= near;
-    for (holds, error) in [(host_turned, straight + length), (we_turned, straight - length)] {
+    let host_turned =
+        (reported - cycle.start_beats).abs() <= near && (predicted - cycle.end_beats).abs() <= near;
+    let we_turned =
+        (predicted - cycle.start_beats).abs() <= near && (reported - cycle.end_beats).abs() <= near;
+    for (holds, error) in [
+        (host_turned, straight + length),
+        (we_turned, straight - length),
+    ] {
         if holds && error.abs() < best.0.abs() {
             best = (error, true);
         }

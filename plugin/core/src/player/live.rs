@@ -39,7 +39,10 @@ impl Live {
 
     /// Whether a main stroke of the form at `beats` gives way to a letter.
     pub fn covers(&self, beats: f64) -> bool {
-        self.stretches.iter().flatten().any(|s| s.from <= beats && beats < s.until)
+        self.stretches
+            .iter()
+            .flatten()
+            .any(|s| s.from <= beats && beats < s.until)
     }
 
     /// The letter that sounds at `beats`.

@@ -17,7 +17,10 @@ pub(super) struct Sounding {
 impl Sounding {
     /// Room for every channel and key.
     pub fn new() -> Sounding {
-        Sounding { notes: Vec::with_capacity(CAPACITY), next_off: u64::MAX }
+        Sounding {
+            notes: Vec::with_capacity(CAPACITY),
+            next_off: u64::MAX,
+        }
     }
 
     /// Starts `note` at sample `now` (offset `offset` in the block) until
@@ -26,7 +29,10 @@ impl Sounding {
         let same = |(n, _): &(Note, u64)| n.key == note.key && n.channel == note.channel;
         match self.notes.iter().position(same) {
             Some(i) => {
-                sink(Event { offset, kind: EventKind::Off(self.notes[i].0) });
+                sink(Event {
+                    offset,
+                    kind: EventKind::Off(self.notes[i].0),
+                });
                 self.notes[i] = (note, off);
                 self.find_next();
             }
@@ -35,7 +41,10 @@ impl Sounding {
                 self.next_off = self.next_off.min(off);
             }
         }
-        sink(Event { offset, kind: EventKind::On(note) });
+        sink(Event {
+            offset,
+            kind: EventKind::On(note),
+        });
     }
 
     /// Ends every note whose time has come by sample `until`, earliest first.
@@ -47,7 +56,10 @@ impl Sounding {
             };
             let (note, off) = self.notes.swap_remove(i);
             let offset = off.saturating_sub(block) as u32;
-            sink(Event { offset, kind: EventKind::Off(note) });
+            sink(Event {
+                offset,
+                kind: EventKind::Off(note),
+            });
             self.find_next();
         }
     }
@@ -55,12 +67,20 @@ impl Sounding {
     /// Ends everything at the first sample of the block.
     pub fn end_all(&mut self, sink: &mut impl FnMut(Event)) {
         for (note, _) in self.notes.drain(..) {
-            sink(Event { offset: 0, kind: EventKind::Off(note) });
+            sink(Event {
+                offset: 0,
+                kind: EventKind::Off(note),
+            });
         }
         self.next_off = u64::MAX;
     }
 
     fn find_next(&mut self) {
-        self.next_off = self.notes.iter().map(|(_, off)| *off).min().unwrap_or(u64::MAX);
+        self.next_off = self
+            .notes
+            .iter()
+            .map(|(_, off)| *off)
+            .min()
+            .unwrap_or(u64::MAX);
     }
 }

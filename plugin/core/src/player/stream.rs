@@ -50,8 +50,18 @@ impl Part {
     /// All parts of a lane.
     pub fn of(lane: &Lane) -> impl Iterator<Item = (Part, &Track)> {
         std::iter::once((Part::Main, &lane.main))
-            .chain(lane.graces.iter().enumerate().map(|(n, t)| (Part::Grace(n), t)))
-            .chain(lane.bounces.iter().enumerate().map(|(n, t)| (Part::Bounce(n), t)))
+            .chain(
+                lane.graces
+                    .iter()
+                    .enumerate()
+                    .map(|(n, t)| (Part::Grace(n), t)),
+            )
+            .chain(
+                lane.bounces
+                    .iter()
+                    .enumerate()
+                    .map(|(n, t)| (Part::Bounce(n), t)),
+            )
     }
 
     fn track(self, lane: &Lane) -> &Track {
@@ -66,7 +76,16 @@ impl Part {
 impl Stream {
     /// A reader that has not been set to a place yet.
     pub fn new(lane: usize, part: Part, map: usize) -> Stream {
-        Stream { lane, part, map, lead: 0.0, next: f64::INFINITY, pass: 0, index: 0, lap: 0 }
+        Stream {
+            lane,
+            part,
+            map,
+            lead: 0.0,
+            next: f64::INFINITY,
+            pass: 0,
+            index: 0,
+            lap: 0,
+        }
     }
 
     /// The track it reads.
@@ -146,7 +165,11 @@ impl Stream {
         let track = self.part.track(lane);
         let cycle = lane.cycle_beats();
         let beats = (from - map.origin) / map.stretch;
-        self.pass = if beats > 0.0 { (beats / cycle) as i64 } else { 0 };
+        self.pass = if beats > 0.0 {
+            (beats / cycle) as i64
+        } else {
+            0
+        };
         let rest = beats - self.pass as f64 * cycle;
         self.index = track.at.partition_point(|at| *at < rest);
         if self.index >= track.len() {
@@ -169,7 +192,11 @@ impl Stream {
     fn settle(&mut self, timeline: &Timeline, map: &Mapping) {
         let mut host = self.host(timeline, map);
         let Some(cycle) = map.cycle else {
-            self.next = if host < map.until { host } else { f64::INFINITY };
+            self.next = if host < map.until {
+                host
+            } else {
+                f64::INFINITY
+            };
             return;
         };
         if host >= cycle.end_beats.min(map.until) {

@@ -3,7 +3,7 @@
 
 mod lines;
 
-pub(super) use lines::{Size, size};
+pub(super) use lines::{Size, long_enough, shortest_allowed, shortest_slot, size};
 
 use super::error::{Fault, Line, Mend, ScoreError, ScoreErrorKind as Kind, Spot, beats, brief};
 use super::limits::*;

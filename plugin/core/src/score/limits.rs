@@ -46,6 +46,10 @@ pub const MAX_NAME_CHARS: usize = 200;
 /// Longest cell, in beats, on any subdivision it is moved to.
 pub const MAX_CELL_BEATS: i64 = 256;
 
+/// The shortest slot, as played, is one beat by this: 64 slots in a sixteenth.
+/// Bounds what a player may have to play in one block.
+pub const SLOTS_PER_BEAT: i64 = 1_024;
+
 /// Largest numerator and denominator of a time in a score file, as the reader
 /// of [`Beats`](crate::music::Beats) takes them.
 pub const MAX_TERM: i64 = 1_000_000;

@@ -3,8 +3,8 @@
 mod moved;
 mod walk;
 
-use super::check::size;
-use super::error::{Fault, Mend, ScoreErrorKind as Kind, Spot};
+use super::check::{long_enough, shortest_allowed, shortest_slot, size};
+use super::error::{Fault, Mend, ScoreErrorKind as Kind, Spot, beats};
 use super::form::{FormItem, Overrides, Rate};
 use super::limits::*;
 use super::model::Score;
@@ -78,6 +78,14 @@ struct Holds<'s> {
     level: f64,
 }
 
+/// What the walk needs to know of a variant.
+#[derive(Clone, Copy)]
+struct Measure {
+    length: Beats,
+    shortest: Beats,
+    cost: u64,
+}
+
 /// A distinct cell: its index, subdivision and voicing.
 type VariantKey<'s> = (usize, Option<&'s (Subdivision, Fit)>, Option<usize>);
 
@@ -88,7 +96,7 @@ struct Builder<'s> {
     known: HashMap<VariantKey<'s>, u32>,
     variants: Vec<Cell>,
     /// Length and cost of each variant.
-    measures: Vec<(Beats, u64)>,
+    measures: Vec<Measure>,
     /// Slots of all variants together.
     slots: u64,
     steps: Vec<Step>,
@@ -310,7 +318,19 @@ impl<'s> Builder<'s> {
         let variant = self
             .variant(cell, holds)
             .map_err(|kind| Fault::part(spot, item, kind))?;
-        let (length, _) = self.measures[variant as usize];
+        let Measure {
+            length, shortest, ..
+        } = self.measures[variant as usize];
+        // At worst the rate is too fine to divide by: then the slot is, too.
+        let shortest = shortest.checked_div(holds.rate).unwrap_or(Beats::ZERO);
+        if !long_enough(shortest) {
+            let kind = Kind::OutOfRange {
+                what: "the shortest slot at this rate".into(),
+                read: beats(shortest),
+                allowed: shortest_allowed(),
+            };
+            return Err(Fault::part(spot, item, kind));
+        }
         let length = length.checked_div(holds.rate).map_err(|_| {
             Fault::part(
                 spot,
@@ -358,7 +378,14 @@ impl<'s> Builder<'s> {
         let length = played.grid.length().map_err(|_| Kind::Overflow {
             what: format!("the length of cell {}", played.letter),
         })?;
-        self.measures.push((length, weight(&played)));
+        let shortest = shortest_slot(&played.grid).map_err(|_| Kind::Overflow {
+            what: format!("the slots of cell {}", played.letter),
+        })?;
+        self.measures.push(Measure {
+            length,
+            shortest,
+            cost: weight(&played),
+        });
         self.variants.push(played);
         // Below MAX_STROKES: every cell has a slot.
         let number = (self.variants.len() - 1) as u32;

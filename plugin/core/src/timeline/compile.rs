@@ -1,5 +1,8 @@
 //! From a score to flat arrays.
 
+use std::collections::HashMap;
+use std::collections::hash_map::Entry;
+
 use super::{Bar, Lane, LaneRole, Note, Place, SectionStart, Timeline};
 use crate::music::{
     Articulation, Beats, BeatsError, Cell, Graces, Kit, Level, Limb, Slot, Stroke, Velocity, Voice,
@@ -50,17 +53,14 @@ impl Timeline {
 
         let mut form = Lane::new(LaneRole::Form, plan.length);
         let mut places = Vec::with_capacity(plan.places.len());
-        let mut ready: Vec<(u32, Beats, Vec<Ready>)> = Vec::new();
+        // Few distinct variants and rates as a rule; each is prepared once.
+        let mut ready: HashMap<(u32, Beats), Vec<Ready>> = HashMap::new();
         for (number, item) in plan.places.iter().enumerate() {
-            // Few distinct variants and rates; each is prepared once.
-            let known = ready.iter().position(|(v, r, _)| *v == item.variant && *r == item.rate);
-            let known = match known {
-                Some(known) => known,
-                None => {
+            let strokes = match ready.entry((item.variant, item.rate)) {
+                Entry::Occupied(known) => known.into_mut(),
+                Entry::Vacant(new) => {
                     let cell = &plan.variants[item.variant as usize];
-                    let strokes = prepare(&cell.grid, &cell.slots, item.rate, kit)?;
-                    ready.push((item.variant, item.rate, strokes));
-                    ready.len() - 1
+                    new.insert(prepare(&cell.grid, &cell.slots, item.rate, kit)?)
                 }
             };
             places.push(Place {
@@ -72,13 +72,19 @@ impl Timeline {
                 rate: item.rate,
                 first_stroke: form.main.len() as u32,
             });
-            put(&mut form, &ready[known].2, item.start, number as u32, item.level_percent, kit);
+            put(
+                &mut form,
+                strokes,
+                item.start,
+                number as u32,
+                item.level_percent,
+                kit,
+            );
         }
 
         let mut lanes = vec![form];
         for (number, ostinato) in score.ostinatos.iter().enumerate() {
-            let mut lane =
-                Lane::new(LaneRole::Ostinato(number as u16), ostinato.grid.length()?);
+            let mut lane = Lane::new(LaneRole::Ostinato(number as u16), ostinato.grid.length()?);
             let strokes = prepare(&ostinato.grid, &ostinato.slots(), Beats::ONE, kit)?;
             put(&mut lane, &strokes, Beats::ZERO, 0, 100, kit);
             lanes.push(lane);
@@ -132,7 +138,9 @@ fn prepare(
     let mut strokes = Vec::new();
     for (i, slot) in slots.iter().enumerate() {
         for stroke in slot {
-            let Some(note) = note(kit, stroke) else { continue };
+            let Some(note) = note(kit, stroke) else {
+                continue;
+            };
             strokes.push(Ready {
                 slot: i as u16,
                 at: bounds[i],
@@ -155,12 +163,18 @@ fn put(lane: &mut Lane, strokes: &[Ready], start: Beats, place: u32, percent: u8
         let scaled = |velocity: Velocity| {
             Velocity::clamped(f64::from(velocity.value()) * f64::from(percent) / 100.0)
         };
-        let note = Note { velocity: scaled(curve.at(stroke.level)), ..stroke.note };
+        let note = Note {
+            velocity: scaled(curve.at(stroke.level)),
+            ..stroke.note
+        };
         lane.main.push(at, note);
         lane.place.push(place);
         lane.slot.push(stroke.slot);
         // Grace notes are taps, whatever the level of their main stroke.
-        let tap = Note { velocity: scaled(curve.ghost), ..stroke.note };
+        let tap = Note {
+            velocity: scaled(curve.ghost),
+            ..stroke.note
+        };
         for track in &mut lane.graces[..stroke.graces.min(Graces::MAX)] {
             track.push(at, tap);
         }
@@ -180,7 +194,11 @@ fn put(lane: &mut Lane, strokes: &[Ready], start: Beats, place: u32, percent: u8
 fn nearest_f64(a: Beats, b: Beats) -> f64 {
     let (an, ad) = (i128::from(a.numer()), i128::from(a.denom()));
     let (bn, bd) = (i128::from(b.numer()), i128::from(b.denom()));
-    match an.checked_mul(bd).zip(bn.checked_mul(ad)).and_then(|(x, y)| x.checked_add(y)) {
+    match an
+        .checked_mul(bd)
+        .zip(bn.checked_mul(ad))
+        .and_then(|(x, y)| x.checked_add(y))
+    {
         Some(numer) => numer as f64 / (ad * bd) as f64,
         None => a.to_f64() + b.to_f64(),
     }
@@ -203,13 +221,19 @@ fn click(bars: &[Bar], length: Beats, kit: &Kit) -> Result<Lane, BeatsError> {
         // A pickup bar is the end of a full one: its pulses lie before the next
         // bar line.
         if bar.number == 0 {
-            at = bar.start.checked_add(end.checked_sub(bar.start)?.checked_rem(pulse)?)?;
+            at = bar
+                .start
+                .checked_add(end.checked_sub(bar.start)?.checked_rem(pulse)?)?;
         }
         while at < end {
             let first = bar.number > 0 && at == bar.start;
             let stroke = Stroke {
                 voice: Voice::Click,
-                articulation: if first { Articulation::Bell } else { Articulation::Plain },
+                articulation: if first {
+                    Articulation::Bell
+                } else {
+                    Articulation::Plain
+                },
                 level: if first { Level::Accent } else { Level::Normal },
                 ..Stroke::plain(Limb::HatFoot)
             };
@@ -238,17 +262,17 @@ fn section_starts(
         .collect())
 }
 
-fn bars(
-    score: &Score,
-    sections: &[SectionStart],
-    length: Beats,
-) -> Result<Vec<Bar>, CompileError> {
+fn bars(score: &Score, sections: &[SectionStart], length: Beats) -> Result<Vec<Bar>, CompileError> {
     let mut bars = Vec::new();
     let mut at = Beats::ZERO;
     let mut number = 1;
     if score.pickup.is_positive() && length.is_positive() {
         let meter = sections.first().map_or(score.meter, |s| s.meter);
-        bars.push(Bar { start: at, meter, number: 0 });
+        bars.push(Bar {
+            start: at,
+            meter,
+            number: 0,
+        });
         at = score.pickup;
     }
     while at < length {
@@ -257,7 +281,11 @@ fn bars(
         }
         let section = sections.partition_point(|s| s.start <= at).checked_sub(1);
         let meter = section.map_or(score.meter, |i| sections[i].meter);
-        bars.push(Bar { start: at, meter, number });
+        bars.push(Bar {
+            start: at,
+            meter,
+            number,
+        });
         number += 1;
         at = at.checked_add(meter.bar())?;
     }

@@ -58,7 +58,9 @@ impl Timeline {
             .partition_point(|b| b.start <= place.start)
             .checked_sub(1)
             .map(|i| self.bars[i]);
-        let Some(bar) = bar else { return Ok(Vec::new()) };
+        let Some(bar) = bar else {
+            return Ok(Vec::new());
+        };
         // A pickup bar is counted as the end of a full one.
         let missing = if bar.number == 0 {
             bar.meter.bar().checked_sub(self.pickup)?

@@ -1,9 +1,11 @@
 //! Whether a grid, a sticking and voices are within the limits.
 
 use super::{out_of_range, too_many, writable};
-use crate::music::{Beats, Grid, Slot, Voice};
+use crate::music::{Beats, BeatsError, Grid, Slot, Voice};
 use crate::score::error::{Fault, Line, ScoreErrorKind as Kind, Spot, beats};
-use crate::score::limits::{MAX_CELL_BEATS, MAX_SLOT_TERM, MAX_SLOTS, MAX_TERM, MAX_TOGETHER};
+use crate::score::limits::{
+    MAX_CELL_BEATS, MAX_SLOT_TERM, MAX_SLOTS, MAX_TERM, MAX_TOGETHER, SLOTS_PER_BEAT,
+};
 use crate::score::model::{Ostinato, StickSlot, VoiceSlot, VoiceToken};
 use crate::score::read::playable;
 use crate::score::resolve;
@@ -30,6 +32,12 @@ pub(super) fn grid(spot: Spot, owner: &str, grid: &Grid) -> Result<(), Fault> {
                 allowed,
             )
         }
+        Size::Short(slot) => out_of_range(
+            spot,
+            &format!("the shortest slot of {owner}"),
+            beats(slot),
+            shortest_allowed(),
+        ),
         Size::Overflow => Fault::new(
             spot,
             Kind::Overflow {
@@ -43,7 +51,26 @@ pub(super) fn grid(spot: Spot, owner: &str, grid: &Grid) -> Result<(), Fault> {
 pub(in crate::score) enum Size {
     Slots(usize),
     Beats(Beats),
+    Short(Beats),
     Overflow,
+}
+
+/// The shortest slot of a grid.
+pub(in crate::score) fn shortest_slot(grid: &Grid) -> Result<Beats, BeatsError> {
+    let slots = grid.spans().iter().map(|s| s.slot_length());
+    slots
+        .reduce(|a, b| Ok(a?.min(b?)))
+        .unwrap_or(Ok(Beats::ZERO))
+}
+
+/// Whether a slot of such length may be played.
+pub(in crate::score) fn long_enough(slot: Beats) -> bool {
+    slot >= Beats::new(1, SLOTS_PER_BEAT)
+}
+
+/// What a message says of the least length of a slot.
+pub(in crate::score) fn shortest_allowed() -> String {
+    format!("at least 1/{SLOTS_PER_BEAT} of a beat")
 }
 
 /// Whether a grid is within the limits, on any subdivision.
@@ -65,9 +92,13 @@ pub(in crate::score) fn size(grid: &Grid) -> Result<Beats, Size> {
     let slot = grid.spans().iter().map(|s| s.slot_length());
     let slots_fit = slot.into_iter().all(|s| s.is_ok_and(|s| !fine(&s)));
     if bounds.iter().any(fine) || !slots_fit {
-        Err(Size::Overflow)
-    } else {
+        return Err(Size::Overflow);
+    }
+    let shortest = shortest_slot(grid).map_err(|_| Size::Overflow)?;
+    if long_enough(shortest) {
         Ok(length)
+    } else {
+        Err(Size::Short(shortest))
     }
 }
 

@@ -1,6 +1,6 @@
 //! A cell on another subdivision, and on other voices.
 
-use super::super::check::{Size, size};
+use super::super::check::{Size, shortest_allowed, size};
 use super::super::error::{Mend, ScoreErrorKind as Kind, beats, brief};
 use super::super::limits::{MAX_CELL_BEATS, MAX_SLOTS};
 use super::super::model::Voicing;
@@ -40,6 +40,14 @@ pub(super) fn moved(cell: &Cell, subdivision: &Subdivision, fit: Fit) -> Result<
         Err(Size::Slots(_)) => Err(refuse(format!("more than {MAX_SLOTS} slots"), None)),
         Err(Size::Beats(l)) => Err(refuse(
             format!("{}; at most {MAX_CELL_BEATS} are allowed", beats(l)),
+            None,
+        )),
+        Err(Size::Short(slot)) => Err(refuse(
+            format!(
+                "slots of {}; {} is allowed",
+                beats(slot),
+                shortest_allowed()
+            ),
             None,
         )),
         Err(Size::Overflow) => Err(overflow()),

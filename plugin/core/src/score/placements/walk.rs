@@ -2,7 +2,7 @@
 
 use super::super::error::{Fault, Mend, ScoreErrorKind as Kind, Spot, beats};
 use super::super::limits::{MAX_PLACEMENTS, MAX_STROKES};
-use super::{Builder, Placement, Placements, Step};
+use super::{Builder, Measure, Placement, Placements, Step};
 use crate::music::{Beats, Meter};
 
 impl Builder<'_> {
@@ -32,7 +32,7 @@ impl Builder<'_> {
                     *item
                 }
                 Step::Play { item, place } => {
-                    let (_, cost) = self.measures[place.variant as usize];
+                    let Measure { cost, .. } = self.measures[place.variant as usize];
                     cells = cells.saturating_add(times);
                     strokes = strokes.saturating_add(times.saturating_mul(cost));
                     *item
