@@ -74,6 +74,11 @@ impl Palette {
         }
     }
 
+    /// Behind what is chosen; its text has the accent colour.
+    pub fn selected(&self) -> Color32 {
+        self.ground.lerp_to_gamma(self.accent, 0.2)
+    }
+
     /// The same for the library's own widgets. Focus shows as a frame in the
     /// accent colour, two points wide.
     pub fn visuals(&self, theme: Theme) -> Visuals {
@@ -92,7 +97,7 @@ impl Palette {
         visuals.hyperlink_color = self.accent;
         visuals.warn_fg_color = self.error;
         visuals.error_fg_color = self.error;
-        visuals.selection.bg_fill = self.accent.gamma_multiply(0.35);
+        visuals.selection.bg_fill = self.selected();
         visuals.selection.stroke = Stroke::new(2.0, self.accent);
         let radius = CornerRadius::same(3);
         let widgets = &mut visuals.widgets;
@@ -208,6 +213,17 @@ mod tests {
                         "{theme:?}: {text:?} on {ground:?} is {ratio:.2}"
                     );
                 }
+            }
+        }
+    }
+
+    #[test]
+    fn text_reads_where_it_is_chosen_or_selected() {
+        for theme in [Theme::Dark, Theme::Light] {
+            let p = Palette::of(theme);
+            for text in [p.ink, p.accent] {
+                let ratio = contrast(text, p.selected());
+                assert!(ratio >= TEXT, "{theme:?}: {text:?} is {ratio:.2}");
             }
         }
     }

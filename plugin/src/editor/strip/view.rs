@@ -23,15 +23,17 @@ pub struct View {
 }
 
 impl View {
-    /// Takes notice of the strip's width and the form's length. A form that was
-    /// shown whole is fitted again; otherwise the zoom stays.
+    /// Takes notice of the strip's width and the form's length. When they change,
+    /// a form that was shown whole, or now could be, is fitted; otherwise the
+    /// zoom stays.
     pub fn fit_into(&mut self, width: f32, length_beats: f64) {
         let length_beats = length_beats.max(1e-9);
         let changed = width != self.width || length_beats != self.length_beats;
-        let whole = self.scale <= 0.0 || self.visible_beats() >= self.length_beats;
+        let first = self.scale <= 0.0;
+        let was_whole = first || self.visible_beats() >= self.length_beats;
         self.width = width;
         self.length_beats = length_beats;
-        if changed && whole {
+        if changed && (was_whole || self.visible_beats() >= length_beats) {
             self.scale = self.fit_scale();
         }
         self.clamp();
@@ -156,6 +158,11 @@ mod tests {
         let visible = view.visible_beats();
         view.fit_into(1_000.0, 60.0);
         assert_eq!(view.visible_beats(), visible);
+        view.fit_into(1_000.0, visible / 2.0);
+        assert!(
+            view.visible_beats() < visible,
+            "a shorter form is not left small"
+        );
     }
 
     #[test]
