@@ -605,4 +605,44 @@ proptest! {
             prop_assert!(found.iter().all(|m| m.edits.len() == 2));
         }
     }
+
+    /// Forms with groups, bar lines and a pickup, cells that can be cut: what is
+    /// offered fills every bar, by the edits it names.
+    #[test]
+    fn every_mend_fills_the_bars(items in any_form(), pickup in 0i64..3, shuffled in any::<bool>()) {
+        let cells = [
+            Cell { letter: letter("A"), ..cell("4", "R L R L") },
+            Cell { letter: letter("B"), ..cell("6 6", "R L K R L K R L K R L K") },
+            Cell { letter: letter("C"), ..cell("3@3/2", "R L K") },
+        ];
+        let cells = if shuffled { cells.into_iter().rev().collect() } else { cells.to_vec() };
+        let of = Material { pickup: Beats::whole(pickup), ..in_four(&cells) };
+        let off = misfits(&items, &of).unwrap();
+        let found = mends(&items, &of).unwrap();
+        if off.is_empty() {
+            prop_assert!(found.is_empty());
+        }
+        prop_assert!(found.len() <= 12);
+        prop_assert!(found.is_sorted_by_key(|m| m.price));
+        for mend in &found {
+            let mut at = (items.clone(), cells.clone());
+            for edit in &mend.edits {
+                let (next, added) = edit.apply(&at.0, &at.1).unwrap();
+                at = (next, at.1.iter().cloned().chain(added).collect());
+            }
+            prop_assert_eq!(&at.0, &mend.items);
+            prop_assert_eq!(&at.1[cells.len()..], mend.added.as_slice());
+            let of = Material { cells: &at.1, ..of };
+            prop_assert_eq!(misfits(&mend.items, &of), Ok(vec![]), "{}", mend);
+        }
+    }
+}
+
+fn any_form() -> impl Strategy<Value = Vec<FormItem>> {
+    let one = prop_oneof![Just("A"), Just("B"), Just("C")].prop_map(play);
+    let some = proptest::collection::vec(one.clone(), 1..4);
+    let nested = (some, 1u32..4).prop_map(|(items, times)| group(items, times));
+    let item = prop_oneof![3 => one, 1 => nested];
+    let part = proptest::collection::vec(item, 1..4);
+    proptest::collection::vec(part, 1..4).prop_map(|parts| parts.join(&line()))
 }

@@ -1,5 +1,7 @@
 //! Cells for the tests, written as on a part: one word per slot.
 
+#![allow(dead_code, reason = "every test file takes what it needs")]
+
 use barform_core::music::*;
 
 /// A grid such as `6 6`, `3@2`, `1@1/2 3@1/2`.
