@@ -1,7 +1,9 @@
 //! A user's settings file: one table for each part of the craft.
 
 use barform_core::craft::rules::{RuleError, Rules};
-use barform_core::craft::{carry, counting, refit, sticking, variation};
+use barform_core::craft::{
+    arrange, carry, counting, playable, refit, revoice, sticking, variation,
+};
 
 fn read(text: &str) -> Result<Rules, RuleError> {
     Rules::from_toml(text, "mine.toml")
@@ -23,6 +25,13 @@ fn every_part_takes_its_own_file_as_a_table() {
     for (name, file) in [
         ("sticking", include_str!("../src/craft/data/sticking.toml")),
         ("refit", include_str!("../src/craft/data/refit.toml")),
+        ("levels", include_str!("../src/craft/data/levels.toml")),
+        (
+            "rudiments",
+            include_str!("../src/craft/data/rudiments.toml"),
+        ),
+        ("arrange", include_str!("../src/craft/data/arrange.toml")),
+        ("revoice", include_str!("../src/craft/data/revoice.toml")),
         ("carry", include_str!("../src/craft/data/carry.toml")),
         ("counting", include_str!("../src/craft/data/counting.toml")),
         (
@@ -51,6 +60,11 @@ fn only_what_is_stated_changes() {
         "[sticking.cost]\nrepeat = 20\n\
          [refit]\njoin.same_hand = 9\n\
          [carry]\nmost_ways = 3\n\
+         [levels.level.beginner]\ntravel_cm_per_second = 100\n\
+         [rudiments.rudiment.\"own one\"]\nnumber = 41\nfamily = \"diddles\"\ngrid = \"3\"\n\
+         sticking = \"R R L\"\nalternates = true\n\
+         [arrange.mend]\nmost = 5\n\
+         [revoice.instead]\n\"snare:cross\" = [\"cowbell\"]\n\
          [counting]\ndefault = \"takadimi\"\n\
          [variation]\nlevel.advanced = { kick = 4 }\n",
     )
@@ -62,6 +76,19 @@ fn only_what_is_stated_changes() {
     want.refit =
         refit::RefitRules::from_toml(&whole.replace("same_hand = 8", "same_hand = 9")).unwrap();
     want.carry.most_ways = 3;
+    let beginner = "[level.beginner]\ntravel_cm_per_second = 100";
+    want.levels = playable::Levels::from_toml(beginner).unwrap();
+    want.rudiments = mine.rudiments.clone();
+    assert_eq!(mine.rudiments.all().len(), 41);
+    assert_eq!(mine.rudiments.get("own one").map(|r| r.number), Some(41));
+    let whole = include_str!("../src/craft/data/arrange.toml");
+    assert!(whole.contains("most = 12"));
+    want.arrange =
+        arrange::ArrangeRules::from_toml(&whole.replace("most = 12", "most = 5")).unwrap();
+    let whole = include_str!("../src/craft/data/revoice.toml")
+        .replace("\nhat = ", "\n\"snare:cross\" = [\"cowbell\"]\nhat = ");
+    want.revoice = revoice::RevoiceRules::from_toml(&whole).unwrap();
+    assert_ne!(mine.revoice, *revoice::RevoiceRules::builtin());
     want.counting = counting::Counting::from_toml("default = \"takadimi\"").unwrap();
     want.variation = variation::VariationRules::from_toml("[level.advanced]\nkick = 4").unwrap();
     assert_eq!(mine, want);
@@ -123,6 +150,24 @@ fn errors_name_file_line_column_key_and_what_is_allowed() {
             "[variation]\nlevel = { advanced = { speed = 2 } }",
             "2:32",
             "speed",
+        ),
+        ("[arrange.rank]\nnew = 1001", "2:7", "arrange.rank.new"),
+        ("[arrange.rank]\nnew = 1001", "2:7", "0 to 1000"),
+        (
+            "[revoice.run]\nmost_gap = \"65\"",
+            "2:12",
+            "revoice.run.most_gap",
+        ),
+        ("[revoice.instead]\nsnair = []", "2:9", "snair"),
+        (
+            "[levels.closest_ms]\nhand = 5",
+            "2:8",
+            "levels.closest_ms.hand: is 5",
+        ),
+        (
+            "[rudiments.rudiment.\"five stroke roll\"]\nnumber = 0",
+            "2:10",
+            "1 to 9999",
         ),
         ("[tempo]\n", "1:1", "allowed are [sticking]"),
         ("counting = 3", "1:12", "not a table"),

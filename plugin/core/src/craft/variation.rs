@@ -15,7 +15,7 @@ mod random;
 mod rules;
 mod space;
 
-pub use ask::{Ask, Keep, MAX_ASKED, MAX_VARIED_SLOTS, VariationError};
+pub use ask::{Ask, Keep, MAX_ASKED, MAX_VARIED_SLOTS, MAX_WITHIN, VariationError};
 pub use distance::Distance;
 pub use primes::{displaced, inverted, reversed};
 pub use random::SplitMix64;
@@ -66,10 +66,12 @@ pub struct Variation {
 /// See [`VariationError`].
 pub fn vary(ask: &Ask<'_>, rules: &VariationRules) -> Result<Variations, VariationError> {
     ask.check()?;
-    let level = rules.level(&ask.level).ok_or_else(|| VariationError::UnknownLevel {
-        read: ask.level.clone(),
-        known: rules.level_names().collect::<Vec<_>>().join(" "),
-    })?;
+    let level = rules
+        .level(&ask.level)
+        .ok_or_else(|| VariationError::UnknownLevel {
+            read: ask.level.clone(),
+            known: rules.level_names().collect::<Vec<_>>().join(" "),
+        })?;
     let frame = Frame::new(ask, rules, level);
     let space = Space::new(&frame).ok_or(VariationError::TooManyWays)?;
     let (ranks, exist) = space.draw(ask.count, ask.seed);
@@ -78,14 +80,78 @@ pub fn vary(ask: &Ask<'_>, rules: &VariationRules) -> Result<Variations, Variati
         .into_iter()
         .map(|rank| {
             let slots = space.cell(rank);
-            let cell = Cell { letter: letter.clone(), grid: ask.original.grid.clone(), slots };
+            let cell = Cell {
+                letter: letter.clone(),
+                grid: ask.original.grid.clone(),
+                slots,
+            };
             let distance = Distance::of_slots(&ask.original.slots, &cell.slots);
-            Variation { total: distance.total(rules.weights()), cell, distance }
+            Variation {
+                total: distance.total(rules.weights()),
+                cell,
+                distance,
+            }
         })
         .collect();
     // Stable: those at one distance stay in the order of their ranks.
     cells.sort_by_key(|variation| variation.total);
-    Ok(Variations { cells, exist, asked: ask.count })
+    Ok(Variations {
+        cells,
+        exist,
+        asked: ask.count,
+    })
+}
+
+/// Makes the nearest variations there are: none that exists is nearer than one
+/// that is given. Of those at the greatest distance given, the seed decides.
+/// Where the nearest [`MAX_WITHIN`] do not hold so many, as [`vary`].
+///
+/// # Errors
+/// See [`VariationError`].
+pub fn nearest(ask: &Ask<'_>, rules: &VariationRules) -> Result<Variations, VariationError> {
+    let within = |least, most| {
+        vary(
+            &Ask {
+                within: Some(least..=most),
+                ..ask.clone()
+            },
+            rules,
+        )
+    };
+    let any = vary(ask, rules)?;
+    let asked = BigUint::from(ask.count);
+    if ask.within.is_some() || any.exist <= asked {
+        return Ok(any);
+    }
+    // The least distance within which there are enough; they only grow. Doubled
+    // first: counting further takes longer.
+    let (mut too_near, mut enough) = (0, 4);
+    while enough < MAX_WITHIN && within(1, enough)?.exist < asked {
+        (too_near, enough) = (enough, (enough * 2).min(MAX_WITHIN));
+    }
+    if within(1, enough)?.exist < asked {
+        return Ok(any);
+    }
+    while enough - too_near > 1 {
+        let middle = too_near + (enough - too_near) / 2;
+        if within(1, middle)?.exist < asked {
+            too_near = middle;
+        } else {
+            enough = middle;
+        }
+    }
+    let mut cells = if enough > 1 {
+        within(1, enough - 1)?.cells
+    } else {
+        Vec::new()
+    };
+    let rest = Ask {
+        within: Some(enough..=enough),
+        count: ask.count - cells.len(),
+        ..ask.clone()
+    };
+    cells.extend(vary(&rest, rules)?.cells);
+    Ok(Variations { cells, ..any })
 }
 
 /// The letter with one prime more, or as it is if it carries all it may.

@@ -40,24 +40,32 @@ fn not_toml(text: &str, e: &toml_edit::TomlError) -> RuleError {
 }
 
 /// The embedded text with the user's values in it, for a rule set that is read
-/// whole: every key must be one of the embedded ones, with a value of its type.
+/// whole: every key must be one of the embedded ones, with a value of its type, except
+/// in tables named in `open`.
 ///
 /// # Errors
 /// [`RuleError`] at the user's key.
-pub(super) fn laid_over(embedded: &str, user: &str) -> Result<String, RuleError> {
+pub(super) fn laid_over(embedded: &str, user: &str, open: &[&str]) -> Result<String, RuleError> {
     fn fits(
         base: &dyn TableLike,
         over: &dyn TableLike,
         path: &mut Vec<String>,
+        open: &[&str],
     ) -> Result<(), String> {
+        let is_open = path
+            .last()
+            .is_some_and(|last| open.contains(&last.as_str()));
         for (name, item) in over.iter() {
+            if is_open && !base.contains_key(name) {
+                continue;
+            }
             path.push(name.to_owned());
             let Some(known) = base.get(name) else {
                 let names: Vec<&str> = base.iter().map(|(name, _)| name).collect();
                 return Err(format!("unknown; allowed are {}", names.join(" ")));
             };
             match (known.as_table_like(), item.as_table_like()) {
-                (Some(base), Some(over)) => fits(base, over, path)?,
+                (Some(base), Some(over)) => fits(base, over, path, open)?,
                 _ if known.type_name() == item.type_name() => {}
                 _ => {
                     let (read, allowed) = (item.type_name(), known.type_name());
@@ -70,7 +78,7 @@ pub(super) fn laid_over(embedded: &str, user: &str) -> Result<String, RuleError>
     }
     let (base, over) = (parse(embedded)?, parse(user)?);
     let mut path = Vec::new();
-    fits(base.as_table(), over.as_table(), &mut path)
+    fits(base.as_table(), over.as_table(), &mut path, open)
         .map_err(|problem| RuleError::at(user, &path, problem))?;
     Ok(merge(embedded, user)?.to_string())
 }

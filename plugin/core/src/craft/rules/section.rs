@@ -34,15 +34,18 @@ impl<'t> Sections<'t> {
         read(&self.alone(name)).map_err(|error| self.moved(name, error))
     }
 
-    /// A part that reads a whole rule set and says in a line what is wrong.
+    /// A part that reads a whole rule set and says in a line what is wrong. The
+    /// tables named in `open` may have keys that the embedded ones do not.
     pub fn read_whole<T>(
         &self,
         name: &str,
         embedded: &str,
+        open: &[&str],
         read: impl Fn(&str) -> Result<T, String>,
     ) -> Result<T, RuleError> {
         let own = self.alone(name);
-        let whole = layer::laid_over(embedded, &own).map_err(|error| self.moved(name, error))?;
+        let whole =
+            layer::laid_over(embedded, &own, open).map_err(|error| self.moved(name, error))?;
         read(&whole).map_err(|problem| {
             let said = problem.lines().last().unwrap_or_default();
             // The message names its key somewhere, or shows its line.

@@ -124,7 +124,7 @@ pub enum VariationError {
 
 /// Greatest distance that can be asked for as a limit; bounds the work. Twenty
 /// rests turned into strokes.
-const MAX_WITHIN: u64 = 160;
+pub const MAX_WITHIN: u64 = 160;
 
 impl<'a> Ask<'a> {
     /// A question about a cell: its own limbs and voices, nothing kept, at any
