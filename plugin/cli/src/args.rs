@@ -1,5 +1,6 @@
 //! The words of the command line.
 
+use crate::craft;
 use crate::input::Source;
 use crate::output::Target;
 use crate::text;
@@ -54,6 +55,24 @@ pub enum Verb {
     Demo,
     /// Print a score in its regular spelling
     Tidy(TidyArgs),
+    /// Say what is counted on each slot
+    Count(craft::count::CountArgs),
+    /// Find the sticking that costs the hands least, with reasons
+    Stick(craft::stick::StickArgs),
+    /// Find the rudiments in a score
+    Rudiments(craft::rudiments::RudimentsArgs),
+    /// Say how fast it can be played, and what limits it
+    Playable(craft::playable::PlayableArgs),
+    /// Make variations of a cell, nearest first
+    Vary(craft::vary::VaryArgs),
+    /// Put cells on another subdivision, refit or carried
+    Refit(craft::refit::RefitArgs),
+    /// Put cells on another kit
+    Revoice(craft::revoice::RevoiceArgs),
+    /// List forms that fill so many bars, best first
+    Forms(craft::forms::FormsArgs),
+    /// Find what does not fill its bars, and mend it
+    Mend(craft::mend::MendArgs),
 }
 
 /// `barform check`

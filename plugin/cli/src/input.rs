@@ -32,12 +32,18 @@ pub struct Piece {
 impl Source {
     /// Reads the score.
     pub fn read(&self) -> Result<Piece, Failure> {
+        let (name, text) = self.text()?;
+        parse(name, text)
+    }
+
+    /// The score's name for messages and its text, not yet understood.
+    pub fn text(&self) -> Result<(String, String), Failure> {
         match &self.score {
-            Some(path) => read(path),
-            None => parse(
+            Some(path) => text(path),
+            None => Ok((
                 "demo.barform".to_owned(),
                 barform_core::DEMO_SCORE.to_owned(),
-            ),
+            )),
         }
     }
 
@@ -67,6 +73,12 @@ pub fn is_dash(path: &Path) -> bool {
 
 /// Reads a score from a file, or from standard input for `-`.
 pub fn read(path: &Path) -> Result<Piece, Failure> {
+    let (name, text) = text(path)?;
+    parse(name, text)
+}
+
+/// The name for messages and the text of a file, or of standard input for `-`.
+fn text(path: &Path) -> Result<(String, String), Failure> {
     if is_dash(path) {
         let bytes = read_bytes(io::stdin().lock())
             .map_err(|e| Failure::File(format!("standard input cannot be read: {e}")))?;
@@ -86,14 +98,14 @@ fn read_bytes(from: impl Read) -> io::Result<Vec<u8>> {
     Ok(bytes)
 }
 
-fn decode(name: String, bytes: Vec<u8>) -> Result<Piece, Failure> {
+fn decode(name: String, bytes: Vec<u8>) -> Result<(String, String), Failure> {
     if bytes.len() > MAX_FILE_BYTES {
         return Err(Failure::Score(format!(
             "{name}: more than {MAX_FILE_BYTES} bytes; a score is smaller"
         )));
     }
     match String::from_utf8(bytes) {
-        Ok(text) => parse(name, text),
+        Ok(text) => Ok((name, text)),
         Err(e) => {
             let valid = &e.as_bytes()[..e.utf8_error().valid_up_to()];
             let line = 1 + valid.iter().filter(|b| **b == b'\n').count();
@@ -104,7 +116,8 @@ fn decode(name: String, bytes: Vec<u8>) -> Result<Piece, Failure> {
     }
 }
 
-fn parse(name: String, text: String) -> Result<Piece, Failure> {
+/// Understands the text of a score.
+pub fn parse(name: String, text: String) -> Result<Piece, Failure> {
     let score = Score::parse(&text, &name)?;
     Ok(Piece { name, text, score })
 }

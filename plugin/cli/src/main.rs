@@ -7,6 +7,7 @@
 
 mod args;
 mod check;
+mod craft;
 mod failure;
 mod input;
 mod midi;
@@ -30,6 +31,15 @@ fn main() -> ExitCode {
         Verb::Wav(args) => wav::run(&args),
         Verb::Demo => output::say(barform_core::DEMO_SCORE),
         Verb::Tidy(args) => tidy::run(&args),
+        Verb::Count(args) => craft::count::run(&args),
+        Verb::Stick(args) => craft::stick::run(&args),
+        Verb::Rudiments(args) => craft::rudiments::run(&args),
+        Verb::Playable(args) => craft::playable::run(&args),
+        Verb::Vary(args) => craft::vary::run(&args),
+        Verb::Refit(args) => craft::refit::run(&args),
+        Verb::Revoice(args) => craft::revoice::run(&args),
+        Verb::Forms(args) => craft::forms::run(&args),
+        Verb::Mend(args) => craft::mend::run(&args),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -1,0 +1,111 @@
+//! `barform revoice`: cells on another kit.
+
+use super::desk::{self, Common};
+use super::print;
+use super::vary;
+use crate::failure::Failure;
+use barform_core::craft::revoice::{Pedals, Setup, revoice_by};
+use barform_core::music::{Cell, Letter, Limb, Voice};
+use clap::ValueEnum;
+use serde_json::{Value, json};
+
+/// `barform revoice`
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+The kit is named in order round it, toms highest first; pedals are not named.
+
+Examples:
+  barform revoice mine.barform --kit hat,snare,tom1,tom2,ride
+  barform revoice mine.barform --letter A --kit snare,tom1,crash --pedals kick")]
+pub struct RevoiceArgs {
+    /// What all verbs of the craft take.
+    #[command(flatten)]
+    pub common: Common,
+    /// One cell only
+    #[arg(short, long, value_name = "LETTER", value_parser = desk::letter)]
+    pub letter: Option<Letter>,
+    /// The kit at hand
+    #[arg(
+        short,
+        long,
+        value_name = "VOICES",
+        value_delimiter = ',',
+        required = true
+    )]
+    #[arg(value_parser = drum)]
+    pub kit: Vec<Voice>,
+    /// Its pedals
+    #[arg(long, default_value = "two", value_name = "PEDALS")]
+    pub pedals: Feet,
+}
+
+/// Pedals of a kit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Feet {
+    /// Bass drum only
+    Kick,
+    /// Bass drum and hi-hat
+    Two,
+    /// Two on the bass drum, and the hi-hat
+    Double,
+}
+
+/// Shows the cells on the other kit.
+pub fn run(args: &RevoiceArgs) -> Result<(), Failure> {
+    let desk = args.common.read()?;
+    let cells = desk.cells(args.letter.as_ref())?;
+    let all = desk.cells(None)?;
+    let from = Setup::of(&desk.piece.score.kit, written_for(&all));
+    let pedals = match args.pedals {
+        Feet::Kick => Pedals::ONE,
+        Feet::Two => Pedals::TWO,
+        Feet::Double => Pedals::ALL,
+    };
+    let to = Setup::new(&args.kit, pedals);
+    let mut text = String::new();
+    let mut found = Vec::new();
+    for cell in &cells {
+        let moved = revoice_by(&desk.rules.revoice, cell, &from, &to).map_err(desk::exact)?;
+        let counts = desk.counts(cell)?;
+        if !text.is_empty() {
+            text.push('\n');
+        }
+        let state = match (moved.changes.is_empty(), moved.reversible) {
+            (true, _) => ", as written",
+            (false, true) => ", and back again unchanged",
+            (false, false) => ", not back again",
+        };
+        text += &format!(
+            "{}{state}\n{}",
+            cell.letter,
+            print::cell(&moved.cell, &counts, 2)
+        );
+        let changes: Vec<String> = moved.changes.iter().map(ToString::to_string).collect();
+        for change in &changes {
+            text += &format!("  {change}\n");
+        }
+        let mut json: Value = print::cell_json(&moved.cell, &counts);
+        json["changes"] = json!(changes);
+        json["reversible"] = json!(moved.reversible);
+        found.push(json);
+    }
+    desk.say(&text, json!({ "cells": found }))
+}
+
+/// The pedals a score is written for: a second one on the bass drum only if
+/// the hi-hat foot plays it.
+fn written_for(cells: &[Cell]) -> Pedals {
+    let second = cells
+        .iter()
+        .flat_map(|cell| cell.slots.iter().flatten())
+        .any(|s| s.limb == Limb::HatFoot && s.voice == Voice::Kick);
+    if second { Pedals::ALL } else { Pedals::TWO }
+}
+
+fn drum(text: &str) -> Result<Voice, String> {
+    let (voice, _) = vary::voice(text)?;
+    if text.contains(':') || matches!(voice, Voice::Kick | Voice::HatFoot) {
+        return Err("a kit is named by drums and cymbals alone, pedals with --pedals".into());
+    }
+    Ok(voice)
+}

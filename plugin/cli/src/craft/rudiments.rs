@@ -1,0 +1,127 @@
+//! `barform rudiments`: where a score holds rudiments.
+
+use super::desk::{self, Common, exact};
+use super::print;
+use crate::failure::Failure;
+use barform_core::craft::line::Line;
+use barform_core::craft::rudiments::{Look, Rhythm, Rudiments};
+use barform_core::music::{Hand, Letter};
+use serde_json::{Value, json};
+
+/// `barform rudiments`
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  barform rudiments mine.barform                 in the whole form
+  barform rudiments mine.barform --letter A --times 4
+  barform rudiments --list")]
+pub struct RudimentsArgs {
+    /// What all verbs of the craft take.
+    #[command(flatten)]
+    pub common: Common,
+    /// Look in one cell only
+    #[arg(short, long, value_name = "LETTER", value_parser = desk::letter)]
+    pub letter: Option<Letter>,
+    /// Play the cell so many times in a row
+    #[arg(long, default_value_t = 1, value_name = "N", requires = "letter")]
+    #[arg(value_parser = clap::value_parser!(u32).range(1..=99))]
+    pub times: u32,
+    /// Accents must be where the rudiment has them
+    #[arg(long)]
+    pub accents: bool,
+    /// Hands and ornaments alone: the rhythm may be another
+    #[arg(long)]
+    pub any_rhythm: bool,
+    /// List the rudiments instead
+    #[arg(long, conflicts_with_all = ["letter", "accents", "any_rhythm"])]
+    pub list: bool,
+}
+
+/// Finds rudiments, or lists them.
+pub fn run(args: &RudimentsArgs) -> Result<(), Failure> {
+    if args.list {
+        let rules = desk::rules(args.common.rules.as_ref())?;
+        let (text, json) = list(&rules.rudiments);
+        return desk::say(args.common.json, &text, json);
+    }
+    let desk = args.common.read()?;
+    let timeline = desk.piece.timeline()?;
+    let line = match &args.letter {
+        None => Line::from_timeline(&timeline).map_err(exact)?,
+        Some(letter) => {
+            let cells = desk.cells(Some(letter))?;
+            let cells = cells.iter().cycle().take(cells.len() * args.times as usize);
+            Line::from_cells(cells).map_err(exact)?
+        }
+    };
+    let look = Look {
+        accents: args.accents,
+        rhythm: if args.any_rhythm {
+            Rhythm::Any
+        } else {
+            Rhythm::Proportional
+        },
+    };
+    let finds = desk.rules.rudiments.find(&line, look).map_err(exact)?;
+    let mut rows = Vec::new();
+    let mut found = Vec::new();
+    for find in &finds {
+        let first = find.strokes.first().and_then(|i| line.strokes.get(*i));
+        let bar = first.filter(|_| args.letter.is_none()).map(|(at, _)| {
+            let after = timeline.bars.partition_point(|bar| bar.start <= *at);
+            timeline
+                .bars
+                .get(after.saturating_sub(1))
+                .map_or(0, |bar| bar.number)
+        });
+        let mut row: Vec<String> = bar.map(|bar| format!("bar {bar}")).into_iter().collect();
+        row.push(find.sentence(&line));
+        rows.push(row);
+        let at = |stroke: Option<&usize>| -> Option<String> {
+            line.strokes.get(*stroke?).map(|(at, _)| at.to_string())
+        };
+        let also: Vec<&str> = find.also.iter().map(|named| named.name.as_str()).collect();
+        found.push(json!({
+            "bar": bar,
+            "name": find.named.name,
+            "number": find.named.number,
+            "lead": if find.named.lead == Hand::Right { "R" } else { "L" },
+            "rotation": find.named.rotation,
+            "times": find.times,
+            "first_beat": at(find.strokes.first()),
+            "last_beat": at(find.strokes.last()),
+            "also": also,
+            "where": find.sentence(&line),
+        }));
+    }
+    let text = if finds.is_empty() {
+        "none\n".to_owned()
+    } else {
+        print::table(&rows, 0)
+    };
+    desk.say(&text, json!({ "found": found }))
+}
+
+fn list(rudiments: &Rudiments) -> (String, Value) {
+    let mut rows = Vec::new();
+    let mut found = Vec::new();
+    for rudiment in rudiments.all() {
+        let slots: Vec<_> = rudiment
+            .strokes
+            .iter()
+            .map(|stroke| vec![*stroke])
+            .collect();
+        let sticking = print::sticking_line(&slots);
+        let grid = rudiment.grid.to_string();
+        rows.push(vec![
+            rudiment.number.to_string(),
+            rudiment.name.clone(),
+            sticking.clone(),
+        ]);
+        found.push(json!({
+            "number": rudiment.number, "name": rudiment.name, "grid": grid,
+            "sticking": sticking, "alternates": rudiment.alternates,
+        }));
+    }
+    (print::table(&rows, 0), json!({ "rudiments": found }))
+}
