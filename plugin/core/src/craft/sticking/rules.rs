@@ -99,7 +99,7 @@ impl Rules {
     /// round the kit (see [`Setup`]).
     ///
     /// # Errors
-    /// [`RuleError::NotAllowed`] with the names known, if there is none.
+    /// [`RuleError`] with the names known, if there is none.
     pub fn setup(&self, name: &str, kit: &Kit) -> Result<Setup, RuleError> {
         let Some(data) = self.setup.get(name) else {
             return Err(not_allowed(
