@@ -17,10 +17,8 @@ mod voice;
 
 pub use beats::{Beats, BeatsError};
 pub use cell::{Cell, Letter, Slot};
-pub use count::{
-    Count, CountBy, CountKind, CountTables, Tradition, WordsError, count_syllables,
-};
 pub(crate) use count::EMBEDDED_TABLES as EMBEDDED_COUNT_TABLES;
+pub use count::{Count, CountBy, CountKind, CountTables, Tradition, WordsError, count_syllables};
 pub use grid::{Fit, Grid, MAX_SLOTS_PER_SPAN, RefitError, Span, Subdivision};
 pub use kit::{Channel, Key, Kit, KitVoice, Velocity, VelocityCurve};
 pub use limb::{Hand, Limb};

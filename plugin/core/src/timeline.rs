@@ -82,11 +82,15 @@ impl Timeline {
 
     /// The lane of a letter by its index in [`Timeline::letters`].
     pub fn letter_lane(&self, letter: usize) -> Option<usize> {
-        self.lanes.iter().position(|l| l.role == LaneRole::Letter(letter as u16))
+        self.lanes
+            .iter()
+            .position(|l| l.role == LaneRole::Letter(letter as u16))
     }
 }
 
 /// Last element that starts at or before `beats`.
 fn index_at<T>(items: &[T], beats: f64, start: impl Fn(&T) -> f64) -> Option<usize> {
-    items.partition_point(|item| start(item) <= beats).checked_sub(1)
+    items
+        .partition_point(|item| start(item) <= beats)
+        .checked_sub(1)
 }

@@ -64,7 +64,9 @@ impl Grid {
     /// # Errors
     /// [`BeatsError::Overflow`] if it does not fit.
     pub fn length(&self) -> Result<Beats, BeatsError> {
-        self.spans.iter().try_fold(Beats::ZERO, |sum, s| sum.checked_add(s.length))
+        self.spans
+            .iter()
+            .try_fold(Beats::ZERO, |sum, s| sum.checked_add(s.length))
     }
 
     /// Start of each slot from the start of the grid, then the total length:
@@ -101,10 +103,16 @@ impl Grid {
             } else {
                 let slots = left.checked_div(span.slot_length()?)?;
                 if !slots.is_whole() {
-                    return Err(RefitError::NoWholeSlots { length, grid: self.clone() });
+                    return Err(RefitError::NoWholeSlots {
+                        length,
+                        grid: self.clone(),
+                    });
                 }
                 // Below span.slots, which is at most 64.
-                spans.push(Span { slots: slots.numer() as u8, length: left });
+                spans.push(Span {
+                    slots: slots.numer() as u8,
+                    length: left,
+                });
                 left = Beats::ZERO;
             }
             if left.is_zero() {
@@ -132,7 +140,10 @@ impl Grid {
             } else {
                 span.slot_length()?.checked_mul(Beats::whole(take as i64))?
             };
-            spans.push(Span { slots: take as u8, length });
+            spans.push(Span {
+                slots: take as u8,
+                length,
+            });
             left -= take;
         }
         Ok(Grid { spans })
@@ -207,7 +218,10 @@ impl Subdivision {
     /// The subdivision of a name such as `16ths`.
     pub fn from_name(name: &str) -> Option<Subdivision> {
         let (_, slots, beats) = Self::NAMES.into_iter().find(|(n, ..)| *n == name)?;
-        Some(Subdivision(Grid::new(vec![Span::new(slots, Beats::whole(beats))?])?))
+        Some(Subdivision(Grid::new(vec![Span::new(
+            slots,
+            Beats::whole(beats),
+        )?])?))
     }
 
     /// The name, if it has one.
