@@ -192,4 +192,41 @@ proptest! {
             }
         }
     }
+
+    /// An opening that stays may be harder than the level; nothing that is added
+    /// to it may make a row longer than the level allows, across the end neither.
+    #[test]
+    fn what_is_added_to_an_opening_keeps_to_the_level(
+        cell in any_cell(2..8), keep in 1usize..8, seed in any::<u64>(),
+    ) {
+        let rules = VariationRules::builtin();
+        let level = rules.level("intermediate").unwrap();
+        let mut ask = Ask::new(&cell, "intermediate", 60);
+        ask.keep.opening = keep.min(cell.slots.len());
+        ask.limbs = Limb::ALL.to_vec();
+        ask.voices.extend([
+            (Voice::Snare, Articulation::Plain), (Voice::Kick, Articulation::Plain),
+            (Voice::HatFoot, Articulation::Plain),
+        ]);
+        ask.seed = seed;
+        for v in vary(&ask, &rules).unwrap().cells {
+            let slots = &v.cell.slots;
+            prop_assert_eq!(&slots[..ask.keep.opening], &cell.slots[..ask.keep.opening]);
+            for (limb, most) in [
+                (Limb::RightHand, level.same_hand), (Limb::LeftHand, level.same_hand),
+                (Limb::KickFoot, level.kick), (Limb::HatFoot, level.hat_foot),
+            ] {
+                // From every free slot where the limb plays, both ways round.
+                let n = slots.len();
+                let plays = |i: usize| plays(limb)(&slots[i % n]);
+                for free in ask.keep.opening..n {
+                    if plays(free) {
+                        let after = (1..n).take_while(|k| plays(free + k)).count();
+                        let before = (1..n).take_while(|k| plays(free + n - k)).count();
+                        prop_assert!(before + 1 + after <= usize::from(most), "{limb:?} {slots:?}");
+                    }
+                }
+            }
+        }
+    }
 }
