@@ -417,14 +417,20 @@ impl<'a> Kit<'a> {
                 done: 0,
                 strikes,
             },
-            // The framework hands out silent buffers.
-            _ => Kit {
-                mixer: None,
-                left: &mut [],
-                right: &mut [],
-                done: 0,
-                strikes: false,
-            },
+            // The framework hands out the host's buffers as they are, with
+            // whatever was in them.
+            (_, channels) => {
+                for channel in channels {
+                    channel.fill(0.0);
+                }
+                Kit {
+                    mixer: None,
+                    left: &mut [],
+                    right: &mut [],
+                    done: 0,
+                    strikes: false,
+                }
+            }
         }
     }
 
