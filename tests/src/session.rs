@@ -106,9 +106,9 @@ fn loop_beats() -> impl Strategy<Value = f64> {
 
 fn run() -> impl Strategy<Value = Run> {
     let frames = prop_oneof![
-        vec(1u32..17, 1..60),
-        vec(1u32..700, 1..60),
-        vec(1u32..8193, 1..30),
+        vec(1u32..17, 1..200),
+        vec(1u32..700, 1..200),
+        vec(1u32..8193, 1..60),
         (
             select(vec![16u32, 64, 128, 480, 512, 1024, 4096]),
             1usize..60

@@ -1,5 +1,7 @@
 //! The product at work, without a screen or a sound card.
 
+use std::process::Command;
+
 use anyhow::Result;
 
 use crate::{bundle, setup, step};
@@ -12,6 +14,7 @@ pub fn run() -> Result<()> {
     setup::system()?;
     bundle::checked()?;
     step::heading("Demo");
-    let driver = bundle::target_dir()?.join(format!("debug/demo{}", std::env::consts::EXE_SUFFIX));
-    step::run(&mut std::process::Command::new(driver))
+    let target = bundle::target_dir()?;
+    let driver = target.join(format!("debug/demo{}", std::env::consts::EXE_SUFFIX));
+    step::run(Command::new(driver).env("NICE_LOG", target.join("demo.log")))
 }

@@ -48,5 +48,12 @@ pub fn run() -> Result<()> {
     )?;
 
     step::heading("Tests");
-    step::run(step::cargo(["test", "--no-fail-fast"]).args(bundle::CHECKED))
+    // What the plugin logs, the refusals that tests provoke above all, goes
+    // into a file.
+    let log = bundle::target_dir()?.join("test.log");
+    step::run(
+        step::cargo(["test", "--no-fail-fast"])
+            .args(bundle::CHECKED)
+            .env("NICE_LOG", log),
+    )
 }

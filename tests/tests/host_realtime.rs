@@ -1,0 +1,391 @@
+//! Playing is left in peace: scores are swapped, parameters moved, keys pressed
+//! and the editor opened while the plugin plays.
+//!
+//! The plugin under test is built with the framework's check that aborts at the
+//! first allocation while processing; an abort ends this whole program.
+
+use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
+use std::time::{Duration, Instant};
+
+use anyhow::{Context, Result, ensure};
+use barform_tests::display::Display;
+use barform_tests::form::{Cell, Form, Level, Sound, Span, Stroke};
+use barform_tests::host::{Block, Format, Note, ParamChange, Played, Processor, Transport};
+use barform_tests::schedule::{Expected, HostBlock, Report, schedule};
+use barform_tests::stored::Stored;
+use proptest::collection::vec;
+use proptest::prelude::*;
+use proptest::test_runner::{Config, RngSeed, TestCaseError, TestRunner};
+
+const RATE_HZ: u32 = 48_000;
+const FRAMES: u32 = 128;
+const TEMPO_BPM: f64 = 120.0;
+
+/// A score plays for at least so many blocks before the other takes over; a
+/// ninth of a beat is 21 of them.
+const TURN_BLOCKS: u32 = 50;
+
+/// Even strokes of one voice.
+fn even(slots: usize, voice: usize) -> Form {
+    let stroke = Stroke {
+        limb: 'R',
+        voice,
+        level: Level::Normal,
+    };
+    Form {
+        cells: vec![Cell {
+            grid: vec![Span {
+                slots,
+                beats: (1, 1),
+            }],
+            slots: vec![Some(stroke); slots],
+        }],
+        order: vec![0],
+        ostinatos: vec![],
+    }
+}
+
+/// Only a build with the check can show that nothing is allocated.
+#[test]
+fn the_plugin_under_test_checks_for_allocations() -> Result<()> {
+    let bytes = std::fs::read(Format::Clap.bundle()?)?;
+    // What the checking allocator prints before it aborts.
+    let message = b"memory in a thread that forbids allocator calls";
+    assert!(bytes.windows(message.len()).any(|window| window == message));
+    Ok(())
+}
+
+/// Position of each block, as its host reports it.
+fn transport(number: u32) -> Transport {
+    let samples = f64::from(number) * f64::from(FRAMES);
+    Transport::playing(samples * TEMPO_BPM / (60.0 * f64::from(RATE_HZ)), TEMPO_BPM)
+}
+
+/// What the threads tell each other.
+#[derive(Default)]
+struct Signals {
+    /// Time is to stop.
+    stop: AtomicBool,
+    /// So many blocks have been played.
+    blocks: AtomicU32,
+}
+
+/// Plays in time until told to stop, then stops; returns all notes on samples
+/// of the session, and how many blocks were played.
+fn play_until(processor: &mut dyn Processor, signals: &Signals) -> Result<(Vec<(i64, Note)>, u32)> {
+    let mut played = Played::default();
+    let mut notes = Vec::new();
+    let mut number = 0;
+    let start = Instant::now();
+    loop {
+        let stopping = signals.stop.load(Ordering::Acquire);
+        let time = if stopping {
+            Transport::stopped()
+        } else {
+            transport(number)
+        };
+        processor.process(&Block::of(FRAMES, time), &mut played)?;
+        let sample = i64::from(number) * i64::from(FRAMES);
+        for note in &played.notes {
+            notes.push((sample + i64::from(note.frame), *note));
+        }
+        if stopping {
+            return Ok((notes, number));
+        }
+        number += 1;
+        signals.blocks.store(number, Ordering::Release);
+        let due = f64::from(number) * f64::from(FRAMES) / f64::from(RATE_HZ);
+        let due = start + Duration::from_secs_f64(due);
+        std::thread::sleep(due.saturating_duration_since(Instant::now()));
+    }
+}
+
+/// Two scores take turns while time runs and the editor is open. Every note is
+/// one of either score on its nearest sample, none is lost between two of the
+/// same score, each ends.
+#[test]
+fn scores_are_swapped_while_playing_with_the_editor_open() -> Result<()> {
+    let display = Display::private()?;
+    for format in Format::ALL {
+        let mut host = format.load()?;
+        let empty = Stored::read(format, &host.save()?)?;
+        let forms = [even(12, 1), even(9, 4)];
+        let states = forms
+            .each_ref()
+            .map(|form| empty.with_score(&form.score()).write(format));
+        host.load(&states[0]);
+        let mut processor = host.activate(RATE_HZ.into(), FRAMES)?;
+        let window = host.open_editor(&display)?;
+        window.drawn(|| {
+            host.pump();
+            std::thread::sleep(Duration::from_millis(20));
+            Ok(())
+        })?;
+        let signals = Signals::default();
+        let (notes, blocks) = std::thread::scope(|scope| {
+            let player = scope.spawn(|| play_until(processor.as_mut(), &signals));
+            for swap in 1..=20 {
+                // Long enough for each score to be heard.
+                let since = signals.blocks.load(Ordering::Acquire);
+                while signals.blocks.load(Ordering::Acquire) < since + TURN_BLOCKS
+                    && !player.is_finished()
+                {
+                    std::thread::sleep(Duration::from_millis(5));
+                    host.pump();
+                }
+                host.load(&states[swap % 2]);
+            }
+            signals.stop.store(true, Ordering::Release);
+            player.join().expect("the audio thread")
+        })?;
+        host.close_editor();
+        drop(window);
+        host.deactivate(processor)?;
+
+        let blocks: Vec<HostBlock> = (0..blocks)
+            .map(|number| HostBlock {
+                frames: FRAMES,
+                tempo_bpm: Some(TEMPO_BPM),
+                from_beats: (number == 0).then_some(0.0),
+                cycle: None,
+                report: Report::Off(0.0),
+            })
+            .collect();
+        let schedules = forms
+            .each_ref()
+            .map(|form| schedule(&form.cycles(), &blocks, RATE_HZ, 0.0).expected);
+        check_turns(&schedules, &notes).with_context(|| format!("{format:?}"))?;
+        check_ends(&notes).with_context(|| format!("{format:?}"))?;
+    }
+    Ok(())
+}
+
+fn check_turns(schedules: &[Vec<Expected>; 2], notes: &[(i64, Note)]) -> Result<()> {
+    // Which score, and which of its strokes, each note is.
+    let mut turns: Vec<(usize, usize)> = Vec::new();
+    for (sample, note) in notes.iter().filter(|(_, note)| note.on) {
+        let sound = Sound {
+            channel: note.channel,
+            key: note.key,
+            velocity: note.midi_velocity(),
+        };
+        let found = schedules.iter().enumerate().find_map(|(score, strokes)| {
+            let same = |e: &Expected| e.sample == *sample && e.sound == sound;
+            strokes.iter().position(same).map(|stroke| (score, stroke))
+        });
+        turns.push(found.with_context(|| format!("{note:?} on {sample} is of neither score"))?);
+    }
+    let mut changes = 0;
+    for pair in turns.windows(2) {
+        let [(before, last), (after, next)] = [pair[0], pair[1]];
+        if before == after {
+            ensure!(
+                next == last + 1,
+                "strokes {last} and {next} of score {before}"
+            );
+        } else {
+            changes += 1;
+        }
+    }
+    ensure!(changes == 20, "the scores took only {changes} turns");
+    Ok(())
+}
+
+fn check_ends(notes: &[(i64, Note)]) -> Result<()> {
+    let mut sounding: Vec<(u8, u8)> = Vec::new();
+    for (sample, note) in notes {
+        let key = (note.channel, note.key);
+        let at = sounding.iter().position(|k| *k == key);
+        match (note.on, at) {
+            (true, None) => sounding.push(key),
+            (false, Some(at)) => {
+                sounding.swap_remove(at);
+            }
+            _ => anyhow::bail!("{note:?} on sample {sample}"),
+        }
+    }
+    ensure!(sounding.is_empty(), "left sounding: {sounding:?}");
+    Ok(())
+}
+
+/// The editor opens and closes over and over while time runs.
+#[test]
+fn the_editor_opens_and_closes_while_playing() -> Result<()> {
+    let display = Display::private()?;
+    for format in Format::ALL {
+        let mut host = format.load()?;
+        let mut processor = host.activate(RATE_HZ.into(), FRAMES)?;
+        let signals = Signals::default();
+        let (notes, _) = std::thread::scope(|scope| {
+            let player = scope.spawn(|| play_until(processor.as_mut(), &signals));
+            let opened = (0..4).try_for_each(|_| {
+                let window = host.open_editor(&display)?;
+                window.drawn(|| {
+                    host.pump();
+                    std::thread::sleep(Duration::from_millis(20));
+                    Ok(())
+                })?;
+                host.close_editor();
+                Ok::<(), anyhow::Error>(())
+            });
+            signals.stop.store(true, Ordering::Release);
+            let heard = player.join().expect("the audio thread");
+            opened.and(heard)
+        })?;
+        host.deactivate(processor)?;
+        ensure!(notes.iter().any(|(_, note)| note.on), "{format:?}: silence");
+        check_ends(&notes).with_context(|| format!("{format:?}"))?;
+    }
+    Ok(())
+}
+
+/// What a host does to a block besides reporting time.
+#[derive(Debug, Clone)]
+struct Meddling {
+    frames: u32,
+    beats: f64,
+    playing: bool,
+    /// Which parameter, where it moves in the block, and where to.
+    params: Vec<(prop::sample::Index, prop::sample::Index, f64)>,
+    /// Keys that go down and up.
+    keys: Vec<(u8, prop::sample::Index)>,
+}
+
+fn meddling() -> impl Strategy<Value = Meddling> {
+    let value = prop_oneof![Just(0.0), Just(1.0), 0.0f64..1.0];
+    let param = (
+        any::<prop::sample::Index>(),
+        any::<prop::sample::Index>(),
+        value,
+    );
+    (
+        1u32..2049,
+        prop_oneof![3 => Just(f64::NAN), 1 => -4.0f64..64.0],
+        prop::bool::weighted(0.9),
+        vec(param, 0..4),
+        vec((70u8..96, any::<prop::sample::Index>()), 0..3),
+    )
+        .prop_map(|(frames, beats, playing, params, keys)| Meddling {
+            frames,
+            beats,
+            playing,
+            params,
+            keys,
+        })
+}
+
+/// Every parameter a host can move, moved at random while playing, with keys
+/// pressed and jumps: nothing is allocated, the sound stays sound, and in the
+/// end nothing hangs.
+#[test]
+fn parameters_and_keys_while_playing_leave_nothing_hanging() -> Result<()> {
+    for format in Format::ALL {
+        let mut host = format.load()?;
+        let params = host.params()?;
+        let ids: Vec<u32> = params.iter().filter(|p| !p.hidden).map(|p| p.id).collect();
+        let bypass = params.iter().find(|p| p.bypass).context("no bypass")?.id;
+        let processor = host.activate(RATE_HZ.into(), 2_048)?;
+        let processor = std::cell::RefCell::new(processor);
+        let mut runner = TestRunner::new(Config {
+            cases: 60,
+            rng_seed: RngSeed::Fixed(3),
+            failure_persistence: None,
+            ..Config::default()
+        });
+        runner.run(&vec(meddling(), 1..60), |blocks| {
+            meddle(processor.borrow_mut().as_mut(), &ids, bypass, &blocks)
+                .map_err(|error| TestCaseError::fail(format!("{format:?}: {error:#}")))
+        })?;
+        host.deactivate(processor.into_inner())?;
+    }
+    Ok(())
+}
+
+fn meddle(
+    processor: &mut dyn Processor,
+    ids: &[u32],
+    bypass: u32,
+    blocks: &[Meddling],
+) -> Result<()> {
+    // Time stands still, and bypass goes on or off.
+    let switch = [0.0, 1.0].map(|value| {
+        [ParamChange {
+            id: bypass,
+            frame: 0,
+            value,
+        }]
+    });
+    let quiet = |on: usize| Block {
+        params: &switch[on],
+        ..Block::of(64, Transport::stopped())
+    };
+    let mut played = Played::default();
+    let mut notes = Vec::new();
+    let (mut sample, mut at) = (0i64, 0.0f64);
+    let mut step = |block: &Block, played: &mut Played| -> Result<()> {
+        processor.process(block, played)?;
+        let sound = played.audio.iter().flatten();
+        ensure!(
+            sound.clone().all(|s| s.is_finite()),
+            "not a number in the sound"
+        );
+        ensure!(sound.into_iter().all(|s| s.abs() <= 1.0), "the sound clips");
+        notes.extend(
+            played
+                .notes
+                .iter()
+                .map(|n| (sample + i64::from(n.frame), *n)),
+        );
+        sample += i64::from(block.frames);
+        Ok(())
+    };
+    step(&quiet(0), &mut played)?;
+    for block in blocks {
+        if block.beats.is_finite() {
+            at = block.beats;
+        }
+        let mut params: Vec<ParamChange> = block
+            .params
+            .iter()
+            .map(|(which, frame, value)| ParamChange {
+                id: ids[which.index(ids.len())],
+                frame: frame.index(block.frames as usize) as u32,
+                value: *value,
+            })
+            .collect();
+        params.sort_by_key(|change| change.frame);
+        let mut keys: Vec<Note> = Vec::new();
+        for (key, frame) in &block.keys {
+            if keys.iter().any(|note| note.key == *key) {
+                continue;
+            }
+            let frame = frame.index(block.frames as usize) as u32;
+            // Down now, up at the block's end.
+            for (on, frame) in [(true, frame), (false, block.frames - 1)] {
+                keys.push(Note {
+                    frame,
+                    on,
+                    channel: 0,
+                    key: *key,
+                    velocity: 0.5,
+                });
+            }
+        }
+        keys.sort_by_key(|note| note.frame);
+        let transport = Transport {
+            playing: block.playing,
+            ..Transport::playing(at, TEMPO_BPM)
+        };
+        let block = Block {
+            frames: block.frames,
+            transport: Some(transport),
+            notes: &keys,
+            params: &params,
+        };
+        step(&block, &mut played)?;
+        at += f64::from(block.frames) * TEMPO_BPM / (60.0 * f64::from(RATE_HZ));
+    }
+    // The own clock may run by now; bypass stops it too.
+    step(&quiet(1), &mut played)?;
+    check_ends(&notes)
+}
