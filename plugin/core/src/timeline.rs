@@ -11,7 +11,7 @@ mod compile;
 mod lane;
 mod place;
 
-pub use compile::CompileError;
+pub use compile::{CompileError, MAX_BARS};
 pub use lane::{BOUNCES, Lane, LaneRole, MAX_LANES, Note, Track};
 pub use place::{Bar, Place, SectionStart};
 
