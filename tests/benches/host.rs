@@ -105,7 +105,10 @@ fn blocks(instance: &mut PluginInstance<Bare>, turns: u64) -> Result<Duration> {
         min_frames_count: FRAMES,
         max_frames_count: FRAMES,
     };
-    let mut plugin = instance.activate(|_, _| (), config)?.start_processing()?;
+    let mut plugin = instance
+        .activate(|_, _| (), config)?
+        .start_processing()
+        .map_err(|_| anyhow::anyhow!("it does not start"))?;
     let input = EventBuffer::new();
     let mut output = EventBuffer::with_capacity(1_024);
     let mut inputs = AudioPorts::with_capacity(0, 0);

@@ -133,10 +133,8 @@ impl Vst3Host {
             .as_com_ref::<IHostApplication>()
             .context("no host application")?;
         // SAFETY: the application lives as long as the instance.
-        ok(
-            unsafe { component.initialize(context.as_ptr().cast::<FUnknown>()) },
-            "initialise",
-        )?;
+        let initialised = unsafe { component.initialize(context.as_ptr().cast::<FUnknown>()) };
+        ok(initialised, "initialise")?;
         let controller = component
             .cast::<IEditController>()
             .context("component and controller are not one object")?;
@@ -144,10 +142,8 @@ impl Vst3Host {
             .as_com_ref::<IComponentHandler>()
             .context("no handler")?;
         // SAFETY: the handler lives as long as the instance.
-        ok(
-            unsafe { controller.setComponentHandler(as_handler.as_ptr()) },
-            "handler",
-        )?;
+        let handled = unsafe { controller.setComponentHandler(as_handler.as_ptr()) };
+        ok(handled, "handler")?;
         Ok(Vst3Host {
             component,
             controller,
@@ -219,10 +215,8 @@ impl Host for Vst3Host {
         let stream = ComWrapper::new(Stream::default());
         let as_stream = stream.as_com_ref::<IBStream>().context("no stream")?;
         // SAFETY: the stream outlives the call.
-        ok(
-            unsafe { self.component.getState(as_stream.as_ptr()) },
-            "save",
-        )?;
+        let saved = unsafe { self.component.getState(as_stream.as_ptr()) };
+        ok(saved, "save")?;
         Ok(stream.bytes())
     }
 

@@ -2,7 +2,7 @@
 //! length changes and it moves across the bar line.
 //!
 //! In: a cell, a subdivision, a meter. Out: the carried cell, when it meets the
-//! bar line again ([`realign`]), and ways to close it on one ([`close`]), best
+//! bar line again ([`realign`]), and ways to close it on one ([`close()`]), best
 //! first. Never here: other strokes or another order of them (that is
 //! [`crate::craft::refit`]).
 
