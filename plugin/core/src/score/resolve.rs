@@ -223,10 +223,11 @@ pub(super) fn slot_fault(spot: Spot, owner: String, problem: SlotProblem) -> Fau
 pub(super) fn count(owner: &str, line: &'static str, found: usize, grid: &Grid) -> Option<Kind> {
     let slots = grid.slot_count();
     let much = found.abs_diff(slots);
-    let entry = if line == "sticking" {
-        "strokes or rests"
-    } else {
-        "voices, '.' or '-'"
+    let entry = match (line, much) {
+        ("sticking", 1) => "stroke or rest",
+        ("sticking", _) => "strokes or rests",
+        (_, 1) => "voice, '.' or '-'",
+        _ => "voices, '.' or '-'",
     };
     let mend = match found.cmp(&slots) {
         std::cmp::Ordering::Equal => return None,
