@@ -380,3 +380,44 @@ fn ties_go_up() {
         .collect();
     assert_eq!(ons, [1, 2]);
 }
+
+/// A host whose tempo is a little off what it reports drifts away from the
+/// line; the player follows within two samples, and nothing is lost or doubled.
+#[test]
+fn a_slow_drift_is_taken_up() {
+    let mut player = Player::new();
+    player.set_sample_rate(48_000.0);
+    let strokes: Vec<Beats> = (0..16).map(|n| Beats::new(n, 4)).collect();
+    player.set_timeline(Some(timeline(Beats::whole(4), &strokes)));
+    let mut events = Vec::new();
+    // One part in a million fast: a sample in some twenty seconds.
+    let (told, real) = (120.0, 120.0 * (1.0 + 1e-6));
+    let mut sample = 0i64;
+    // Ends half-way between two strokes.
+    while sample < 48_000 * 120 - 3_000 {
+        let transport = Transport {
+            playing: true,
+            position_beats: sample as f64 * real / (60.0 * 48_000.0),
+            tempo_bpm: told,
+            cycle: None,
+        };
+        player.process(&transport, &Settings::default(), 256, &mut |e| {
+            if let EventKind::On(_) = e.kind {
+                events.push(sample + i64::from(e.offset));
+            }
+        });
+        sample += 256;
+    }
+    assert_eq!(
+        events.len(),
+        120 * 2 * 4,
+        "four a beat, none lost, none doubled"
+    );
+    for (n, at) in events.iter().enumerate() {
+        let exact = n as f64 / 4.0 * 60.0 * 48_000.0 / real;
+        assert!(
+            (*at as f64 - exact).abs() <= 2.0,
+            "stroke {n} at {at}, not {exact}"
+        );
+    }
+}

@@ -15,11 +15,12 @@ const WOBBLE_SAMPLES: f64 = 2.0 + 1e-2;
 /// drops each time add up. Within this many samples, a turn is still a turn.
 const TURN_SAMPLES: f64 = 16.0;
 
-/// After so many reports on the same side of the line, the line is off.
+/// After so many reports that all lie further off than a report may be, and on
+/// the same side, it is the line that is off.
 const BIAS_BLOCKS: u32 = 64;
 
-/// Deviations below this many samples are rounding of the report.
-const ROUNDING_SAMPLES: f64 = 0.02;
+/// How far off a single report may be, in samples, and what rounding adds.
+const REPORT_SAMPLES: f64 = 1.0 + 1e-2;
 
 /// A straight line of host beats over samples.
 #[derive(Debug, Clone)]
@@ -108,11 +109,12 @@ impl Line {
         Follow::Jump
     }
 
-    /// Moves the line where every report of a long run lies on one side of it,
-    /// by the least of those deviations: a slow drift, not a wobble.
+    /// Moves the line where every report of a long run lies beyond what a
+    /// report may be off, on one side, by the least of those deviations: a slow
+    /// drift, not a wobble. A wobble to one side alone never moves it.
     fn watch_bias(&mut self, error: f64) {
         let sign = error.signum();
-        if error.abs() < ROUNDING_SAMPLES * self.beats_per_sample {
+        if error.abs() <= REPORT_SAMPLES * self.beats_per_sample {
             self.bias_blocks = 0;
             return;
         }
