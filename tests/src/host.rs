@@ -4,6 +4,7 @@
 //! its audio thread's side. All positions are quarter-note beats, all parameter
 //! values run from 0 to 1.
 
+use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
@@ -262,4 +263,28 @@ pub fn param_id(host: &mut dyn Host, name: &str) -> Result<u32> {
     let params = host.params()?;
     let param = params.iter().find(|param| param.name == name);
     Ok(param.with_context(|| format!("no parameter '{name}'"))?.id)
+}
+
+/// Checks that each note-on has exactly one note-off, which comes before the
+/// next note-on of that key, and that none is left sounding at the end. `notes`
+/// are on samples of a whole session.
+///
+/// # Errors
+/// The first that is wrong.
+pub fn check_ends(notes: &[(i64, Note)]) -> Result<()> {
+    let mut sounding: HashMap<(u8, u8), i64> = HashMap::new();
+    for (sample, note) in notes {
+        let key = (note.channel, note.key);
+        if note.on {
+            if let Some(since) = sounding.insert(key, *sample) {
+                bail!("{note:?} on sample {sample}, but on since {since}");
+            }
+        } else if sounding.remove(&key).is_none() {
+            bail!("{note:?} on sample {sample} ends no note");
+        }
+    }
+    if !sounding.is_empty() {
+        bail!("left sounding: {sounding:?}");
+    }
+    Ok(())
 }

@@ -5,13 +5,11 @@
 //! out in exact fractions from the description alone (`barform_tests::schedule`).
 
 use std::cell::RefCell;
-use std::collections::HashMap;
 
 use anyhow::{Context, Result, ensure};
 use barform_tests::clap_host;
-use barform_tests::form::Cell;
-use barform_tests::form::{Form, Level, Sound, Span, Stroke};
-use barform_tests::host::{Block, Format, Host, Note, Played, Processor, Transport};
+use barform_tests::form::{Cell, Form, Level, Sound, Span, Stroke};
+use barform_tests::host::{Block, Format, Host, Note, Played, Processor, Transport, check_ends};
 use barform_tests::schedule::{HostBlock, Report, Schedule, compare, schedule};
 use barform_tests::session;
 use barform_tests::stored::Stored;
@@ -109,33 +107,12 @@ fn note_ons(notes: &[(i64, Note)]) -> Vec<(i64, Sound)> {
         .collect()
 }
 
-/// Each note-on has exactly one note-off, which comes before the next note-on
-/// of that key; none is left sounding at the end.
-fn check_note_offs(notes: &[(i64, Note)]) -> Result<(), String> {
-    let mut sounding: HashMap<(u8, u8), i64> = HashMap::new();
-    for (sample, note) in notes {
-        let key = (note.channel, note.key);
-        if note.on {
-            if let Some(since) = sounding.insert(key, *sample) {
-                return Err(format!("{note:?} on sample {sample}, but on since {since}"));
-            }
-        } else if sounding.remove(&key).is_none() {
-            return Err(format!("{note:?} on sample {sample} ends no note"));
-        }
-    }
-    if sounding.is_empty() {
-        Ok(())
-    } else {
-        Err(format!("left sounding: {sounding:?}"))
-    }
-}
-
 fn check(bench: &mut Bench, form: &Form, expected: &Schedule) -> Result<(), TestCaseError> {
     let fail = |message: String| TestCaseError::fail(format!("{message}\n{}", form.score()));
     let notes = bench
         .play(&form.score(), &expected.blocks)
         .map_err(|error| fail(error.to_string()))?;
-    check_note_offs(&notes).map_err(fail)?;
+    check_ends(&notes).map_err(|error| fail(error.to_string()))?;
     compare(&expected.expected, &note_ons(&notes)).map_err(fail)
 }
 

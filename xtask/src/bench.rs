@@ -192,7 +192,7 @@ fn table(medians: &HashMap<String, f64>, filter: &str) -> Result<()> {
     let taken = |row: &Row| medians.get(row.id).map(|median| median / row.per_turn);
     let row_of = |id: &str| ROWS.iter().find(|row| row.id == id);
     let mut missed = Vec::new();
-    println!("{:<44}{:>12}  {}", "", "median", "goal");
+    println!("{:<44}{:>12}  goal", "", "median");
     for row in ROWS.iter().filter(|row| row.id.contains(filter)) {
         let took = taken(row);
         let (goal, limit) = match row.goal {
