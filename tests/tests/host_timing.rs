@@ -28,12 +28,13 @@ const CASES: u32 = 80;
 /// Longest block.
 const MAX_FRAMES: u32 = 8_192;
 
-/// The finest step of a reported position, in beats. CLAP: fixed point. VST3:
-/// the spacing of `f64` below 128 beats, past which no session here goes.
+/// How finely a position is known, in beats. CLAP: the step of its fixed point.
+/// VST3: four roundings of `f64` below 128 beats, past which no session here
+/// goes: the report, the stroke's time, their difference, the product.
 fn resolution_beats(format: Format) -> f64 {
     match format {
         Format::Clap => clap_host::POSITION_STEP_BEATS,
-        Format::Vst3 => 128.0 * f64::EPSILON / 2.0,
+        Format::Vst3 => 4.0 * 128.0 * f64::EPSILON,
     }
 }
 

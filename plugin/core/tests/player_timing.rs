@@ -16,7 +16,7 @@ use proptest::prelude::*;
 
 /// Player and host count in `f64`; closer to a tie than this (in samples) a
 /// stroke may go to either side.
-const TIE_SAMPLES: f64 = 1e-4;
+const TIE_SAMPLES: f64 = 1e-6;
 
 fn q(value: f64) -> Q {
     Q::from_float(value).expect("finite")

@@ -11,12 +11,9 @@ use crate::music::{Graces, Velocity};
 use crate::score::{MAX_OSTINATOS, Rate};
 use crate::timeline::{BOUNCES, LaneRole, Note, Timeline};
 
-/// Half a sample: a stroke belongs to the block that holds its nearest sample.
-/// The little more makes ties go up even where `f64` rounds them down.
-const HALF_SAMPLE: f64 = 0.5 + TIE;
-
-/// In samples; below what a host's report resolves.
-const TIE: f64 = 1e-6;
+/// Roundings of `f64` between a position and a sample: in the stroke's time, in
+/// the line's, in their difference and in the product.
+const ROUNDINGS: f64 = 4.0;
 
 /// Host positions beyond this many beats (some forty years) are not played.
 const MAX_POSITION_BEATS: f64 = 1e9;
@@ -68,6 +65,12 @@ pub struct Player {
     done: f64,
     /// Where the run began; nothing earlier belongs to it.
     floor: f64,
+}
+
+/// Half a sample at `beats`, in beats: a stroke belongs to the block that holds
+/// its nearest sample. A tie goes up even where `f64` rounds it down.
+fn half_sample(beats: f64, per_sample: f64) -> f64 {
+    0.5 * per_sample + ROUNDINGS * f64::EPSILON * beats.abs()
 }
 
 impl Default for Player {
@@ -239,7 +242,7 @@ impl Player {
             self.lay_out(layout);
         }
 
-        let done = end - HALF_SAMPLE * per_sample;
+        let done = end - half_sample(end, per_sample);
         let last_sample = self.clock + u64::from(frames) - 1;
         if done > self.quiet_until {
             self.play_until(done, start, per_sample, settings, frames, sink);
@@ -264,7 +267,7 @@ impl Player {
         self.sounding.end_all(sink);
         self.line = Some(Line::start(beats, per_sample));
         self.live.clear();
-        self.floor = beats - HALF_SAMPLE * per_sample;
+        self.floor = beats - half_sample(beats, per_sample);
         self.done = f64::NEG_INFINITY;
         self.rebuild_streams();
     }
@@ -404,7 +407,8 @@ impl Player {
             stream.advance(timeline, map);
             if plays {
                 // Late ones (a grace note before the run began) come at once.
-                let offset = ((due - start) * samples_per_beat + HALF_SAMPLE).floor();
+                let offset =
+                    ((due - start + half_sample(due, per_sample)) * samples_per_beat).floor();
                 let offset = offset.clamp(0.0, f64::from(frames - 1)) as u32;
                 let sample = self.clock + u64::from(offset);
                 self.sounding.end_until(sample, self.clock, sink);
