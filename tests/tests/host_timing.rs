@@ -228,3 +228,52 @@ fn a_loop_shorter_than_a_block_turns_inside_of_it() -> Result<()> {
     }
     Ok(())
 }
+
+/// Loops from whole beat to whole beat over cycles that `f64` cannot hold, with
+/// strokes just on the loop's start and end: the first sounds at each turn, the
+/// last does not.
+#[test]
+fn a_stroke_on_the_loop_s_start_sounds_and_one_on_its_end_does_not() -> Result<()> {
+    const RATE_HZ: u32 = 44_100;
+    let stroke = four_snares().cells[0].slots[0];
+    for format in Format::ALL {
+        let mut bench = Bench::new(format, RATE_HZ)?;
+        for (beats, slots) in [
+            ((1, 3), 1),
+            ((2, 3), 2),
+            ((4, 3), 4),
+            ((4, 5), 4),
+            ((7, 5), 7),
+            ((1, 7), 1),
+            ((12, 7), 14),
+            ((5, 9), 5),
+            ((13, 11), 13),
+            ((3, 13), 3),
+        ] {
+            let mut form = four_snares();
+            form.cells[0] = Cell {
+                grid: vec![Span { slots, beats }],
+                slots: vec![stroke; slots],
+            };
+            for from in 1..17 {
+                let cycle = Some((f64::from(from), f64::from(from + 1 + from % 3)));
+                // Over three turns in blocks that do not end with the loop.
+                let block = |number: u32| HostBlock {
+                    frames: 1_900,
+                    tempo_bpm: Some(157.0),
+                    from_beats: (number == 0).then_some(f64::from(from) + 0.5),
+                    cycle,
+                    report: Report::Off(0.0),
+                };
+                let blocks: Vec<HostBlock> = (0..90).map(block).collect();
+                let resolution = resolution_beats(format);
+                let expected = schedule(&form.cycles(), &blocks, RATE_HZ, resolution);
+                let notes = bench.play(&form.score(), &expected.blocks)?;
+                compare(&expected.expected, &note_ons(&notes))
+                    .map_err(anyhow::Error::msg)
+                    .with_context(|| format!("{format:?}, loop {cycle:?}, cycle {beats:?}"))?;
+            }
+        }
+    }
+    Ok(())
+}

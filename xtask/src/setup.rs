@@ -11,7 +11,7 @@ use anyhow::{Context, Result, bail};
 use crate::step;
 
 /// Debian packages, and what each is for.
-const PACKAGES: [(&str, &str); 9] = [
+const PACKAGES: [(&str, &str); 11] = [
     ("gcc", "links every Rust program"),
     ("libc6-dev", "links every Rust program"),
     ("pkg-config", "finds the ALSA library"),
@@ -24,6 +24,8 @@ const PACKAGES: [(&str, &str); 9] = [
     ("libgl1-mesa-dri", "OpenGL without a graphics card"),
     ("libx11-xcb1", "the editor's window"),
     ("libxcursor1", "the editor's window"),
+    ("libxkbcommon-x11-0", "the editor's keyboard"),
+    ("libegl1", "the editor draws with OpenGL"),
 ];
 
 /// Wanted only where Python cannot make a virtual environment as it is.

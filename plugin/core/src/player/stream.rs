@@ -3,6 +3,10 @@
 use super::Loop;
 use crate::timeline::{Lane, Timeline, Track};
 
+/// A stroke this close before a loop's start or end, in beats, lies on it: a
+/// host rounds where its loop is, and `f64` where the stroke is.
+const SEAM_BEATS: f64 = 1e-9;
+
 /// Which of a lane's tracks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Part {
@@ -199,12 +203,13 @@ impl Stream {
             };
             return;
         };
-        if host >= cycle.end_beats.min(map.until) {
+        let end = (cycle.end_beats - SEAM_BEATS).min(map.until);
+        if host >= end {
             self.lap += 1;
-            self.seek_host(timeline, map, cycle.start_beats);
+            self.seek_host(timeline, map, cycle.start_beats - SEAM_BEATS);
             host = self.host(timeline, map);
         }
-        self.next = if host < cycle.end_beats.min(map.until) {
+        self.next = if host < end {
             host + self.lap as f64 * (cycle.end_beats - cycle.start_beats)
         } else {
             f64::INFINITY
