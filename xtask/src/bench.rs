@@ -127,6 +127,24 @@ const ROWS: &[Row] = &[
         per_turn: 1.0,
         goal: Goal::None,
     },
+    Row {
+        id: "sticking/10000",
+        what: "find the sticking of 10,000 strokes",
+        per_turn: 1.0,
+        goal: Goal::AtMost(50.0 * MS),
+    },
+    Row {
+        id: "rudiments/10000",
+        what: "find the rudiments in 10,000 strokes",
+        per_turn: 1.0,
+        goal: Goal::AtMost(500.0 * MS),
+    },
+    Row {
+        id: "top_tempo/10000",
+        what: "find the top tempo of 10,000 strokes",
+        per_turn: 1.0,
+        goal: Goal::AtMost(50.0 * MS),
+    },
 ];
 
 /// Runs the benches whose id contains `filter` and prints the table.
