@@ -11,13 +11,17 @@ use anyhow::{Context, Result, bail};
 use crate::step;
 
 /// Debian packages, and what each is for.
-const PACKAGES: [(&str, &str); 11] = [
+const PACKAGES: [(&str, &str); 12] = [
     ("gcc", "links every Rust program"),
     ("libc6-dev", "links every Rust program"),
     ("pkg-config", "finds the ALSA library"),
     (
         "libasound2-dev",
         "audio and MIDI devices of the window without a host",
+    ),
+    (
+        "libjack-jackd2-dev",
+        "the JACK backend of the window without a host",
     ),
     ("xvfb", "a screen for the editor in tests and demo"),
     ("libgl1", "the editor draws with OpenGL"),
@@ -32,7 +36,7 @@ const PACKAGES: [(&str, &str); 11] = [
 const VENV_PACKAGE: &str = "python3-venv";
 
 /// For other systems.
-const ELSEWHERE: &str = "other systems need: a C linker, pkg-config, ALSA's headers, Xvfb, Mesa's \
+const ELSEWHERE: &str = "other systems need: a C linker, pkg-config, ALSA's and JACK's headers, Xvfb, Mesa's \
      software OpenGL, libX11, libX11-xcb, libXcursor, Python 3 with venv";
 
 /// The reference libraries that MIDI files are read with. `setuptools` is what
