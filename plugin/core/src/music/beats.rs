@@ -63,7 +63,13 @@ impl Beats {
     /// # Errors
     /// [`BeatsError::Overflow`] if the sum does not fit.
     pub fn checked_add(self, other: Beats) -> Result<Beats, BeatsError> {
-        // Most lengths share a denominator or are whole: no gcd needed then.
+        // Nothing to add, or whole numbers: no gcd needed then.
+        if other.is_zero() {
+            return Ok(self);
+        }
+        if self.is_zero() {
+            return Ok(other);
+        }
         if self.denom() == 1 && other.denom() == 1 {
             return self
                 .numer()

@@ -135,10 +135,11 @@ impl Player {
         let beats = (line.now() - map.origin) / map.stretch;
         let length = timeline.form().cycle_beats();
         if beats < 0.0 || line.now() >= map.until {
-            None
-        } else {
-            Some(beats % length)
+            return None;
         }
+        // A true remainder costs more than all else in a quiet block.
+        let rest = beats - (beats / length) as i64 as f64 * length;
+        Some(if rest < length { rest.max(0.0) } else { 0.0 })
     }
 
     /// The letter that a key plays now.
