@@ -275,6 +275,18 @@ proptest! {
     }
 
     #[test]
+    fn sums_are_those_of_fractions(
+        a in -1_000i64..1_000, b in 1i64..65, c in -1_000i64..1_000, d in 1i64..65,
+    ) {
+        let sum = Beats::new(a, b).checked_add(Beats::new(c, d)).unwrap();
+        prop_assert_eq!(sum, Beats::new(a * d + c * b, b * d));
+        prop_assert_eq!((sum.numer(), sum.denom()), {
+            let reduced = num_rational::Ratio::new(a * d + c * b, b * d);
+            (*reduced.numer(), *reduced.denom())
+        });
+    }
+
+    #[test]
     fn remainders_stay_below_the_period(n in -10_000i64..10_000, d in 1i64..64, p in 1i64..64) {
         let (at, period) = (Beats::new(n, d), Beats::new(p, 7));
         let rest = at.checked_rem(period).unwrap();

@@ -70,11 +70,17 @@ impl Beats {
         if self.is_zero() {
             return Ok(other);
         }
-        if self.denom() == 1 && other.denom() == 1 {
-            return self
-                .numer()
-                .checked_add(other.numer())
-                .map(Beats::whole)
+        // A whole number more leaves a reduced fraction reduced.
+        let (whole, part) = if self.denom() == 1 {
+            (self, other)
+        } else {
+            (other, self)
+        };
+        if whole.denom() == 1 {
+            let numer = whole.numer().checked_mul(part.denom());
+            return numer
+                .and_then(|n| n.checked_add(part.numer()))
+                .map(|n| Beats(Ratio::new_raw(n, part.denom())))
                 .ok_or(BeatsError::Overflow);
         }
         self.0
