@@ -16,9 +16,11 @@
 
 pub mod craft;
 pub mod export;
+pub mod import;
 pub mod music;
 pub mod player;
 pub mod score;
+pub mod sheet;
 pub mod sound;
 pub mod timeline;
 

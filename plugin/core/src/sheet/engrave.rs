@@ -1,0 +1,1 @@
+//! Layout: everything that is written gets a place on paper.

@@ -1,0 +1,1 @@
+//! Painting: a drawing becomes SVG, PDF or PNG; outlines and fonts live here.

@@ -1,0 +1,1 @@
+//! Spelling: exact times become notes, rests, tuplets and beams.
