@@ -1,0 +1,1 @@
+//! A Standard MIDI File read into a score.

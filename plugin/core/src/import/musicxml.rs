@@ -1,0 +1,1 @@
+//! MusicXML read into a score.
