@@ -11,15 +11,25 @@
 //! Never here: a decision where something stands, a file system, colour.
 
 mod digits;
+mod error;
 mod face;
 mod flags;
 mod heads;
 mod marks;
 mod outline;
+mod paint;
+mod pdf;
 mod pen;
+mod png;
 mod rests;
+mod svg;
 mod words;
 
+pub use error::InkError;
 pub use face::{text_bounds, text_outline, text_width};
 pub use outline::{Polyline, all, flatten, glyph_bounds, outline, path_bounds};
+pub use paint::shape_bounds;
+pub use pdf::{pdf, pdf_with_progress};
+pub use png::{MAX_DOTS, png};
+pub use svg::svg;
 pub use words::printable;
