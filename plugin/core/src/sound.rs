@@ -9,6 +9,8 @@
 //! and shared by all who ask for that rate. A [`Mixer`] belongs to one audio
 //! thread and plays it.
 //!
+//! For audio made offline there is [`soundfont`], too, with rules of its own.
+//!
 //! Never here: files, MIDI, musical time, a decision about what to play when;
 //! on the audio thread no allocation, no lock, no system call.
 
@@ -24,9 +26,10 @@ mod mixer;
 mod recipes;
 mod sample_set;
 mod shot;
+pub mod soundfont;
 mod strike;
 mod synth;
 
 pub use limiter::{CEILING_DBFS, TRUE_PEAK_LIMIT_DBTP};
-pub use mixer::{MAX_STRIKES, Mixer};
+pub use mixer::{Block, MAX_STRIKES, Mixer};
 pub use sample_set::{MAX_RATE_HZ, MIN_RATE_HZ, SampleSet, SoundError};

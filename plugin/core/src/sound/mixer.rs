@@ -6,6 +6,7 @@ use super::limiter::Limiter;
 use super::sample_set::SampleSet;
 use super::strike::Strike;
 use crate::music::{Articulation, Velocity, Voice};
+use std::ops::Range;
 use std::sync::Arc;
 
 /// Strokes that sound at the same time; one more steals the quietest.
@@ -20,6 +21,15 @@ const STEAL_FADE_S: f64 = 0.008;
 
 /// Range of [`Mixer::set_gain_db`], dB.
 const GAIN_RANGE_DB: (f32, f32) = (-90.0, 24.0);
+
+/// A stretch of stereo audio, both channels equally long, full scale ±1.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Block {
+    /// Left channel.
+    pub left: Vec<f32>,
+    /// Right channel.
+    pub right: Vec<f32>,
+}
 
 /// Plays a [`SampleSet`]. Owned by one audio thread; [`Mixer::new`] is the only
 /// call that allocates.
@@ -127,6 +137,28 @@ impl Mixer {
             *r *= gain;
             self.limiter.frame(l, r);
         }
+    }
+
+    /// Adds the next frames to a range of each stem, a stroke to the stem that
+    /// `stem_of` has for its voice, ahead of gain and limiter: the stems add up
+    /// to what [`Mixer::render`] gives while its limiter has nothing to do and
+    /// its gain is 0 dB. One mixer renders either the mix or the stems.
+    pub fn render_stems(
+        &mut self,
+        stem_of: &[usize; Voice::COUNT],
+        stems: &mut [Block],
+        range: Range<usize>,
+    ) {
+        for strike in &mut self.strikes {
+            let Some(stem) = stems.get_mut(stem_of[strike.voice.index()]) else {
+                continue;
+            };
+            let left = stem.left.get_mut(range.clone()).unwrap_or(&mut []);
+            let right = stem.right.get_mut(range.clone()).unwrap_or(&mut []);
+            strike.add_to(&self.set, left, right);
+        }
+        let set = &self.set;
+        self.strikes.retain(|s| !s.is_over(set));
     }
 
     /// Whether anything still rings.

@@ -14,7 +14,7 @@ const DULLEST: f32 = 0.12;
 /// A fade to silence. Computed from a counter, not accumulated, so it is the
 /// same however the host splits its blocks, and ends on zero exactly.
 #[derive(Debug, Clone, Copy)]
-struct Fade {
+pub(super) struct Fade {
     wait: u32,
     left: u32,
     length: u32,
@@ -22,17 +22,39 @@ struct Fade {
 }
 
 impl Fade {
-    fn gain(&self) -> f32 {
+    /// Starts a fade, unless one under way ends sooner anyway.
+    pub fn start(fade: &mut Option<Fade>, wait: u32, length: u32) {
+        let length = length.max(1);
+        let from = fade.as_ref().map_or(1.0, Fade::gain);
+        if fade.is_some_and(|f| f.frames_left() <= wait + length) {
+            return;
+        }
+        // A fade under way goes on from the level it has reached.
+        let wait = if fade.is_some() { 0 } else { wait };
+        *fade = Some(Fade {
+            wait,
+            left: length,
+            length,
+            from,
+        });
+    }
+
+    pub fn gain(&self) -> f32 {
         let share = self.left as f32 / self.length as f32;
         self.from * share * share * share
     }
 
-    fn step(&mut self) {
+    pub fn step(&mut self) {
         if self.wait > 0 {
             self.wait -= 1;
         } else {
             self.left = self.left.saturating_sub(1);
         }
+    }
+
+    /// Whether it has reached silence.
+    pub fn is_over(&self) -> bool {
+        self.left == 0
     }
 
     fn frames_left(&self) -> u32 {
@@ -102,24 +124,12 @@ impl Strike {
 
     /// Starts a fade, unless one under way ends sooner anyway.
     pub fn fade_out(&mut self, wait: u32, length: u32) {
-        let length = length.max(1);
-        let from = self.fade.as_ref().map_or(1.0, Fade::gain);
-        if self.fade.is_some_and(|f| f.frames_left() <= wait + length) {
-            return;
-        }
-        // A fade under way goes on from the level it has reached.
-        let wait = if self.fade.is_some() { 0 } else { wait };
-        self.fade = Some(Fade {
-            wait,
-            left: length,
-            length,
-            from,
-        });
+        Fade::start(&mut self.fade, wait, length);
     }
 
     /// Whether it has nothing left to play.
     pub fn is_over(&self, set: &SampleSet) -> bool {
-        self.position >= self.take(set).frames() || self.fade.as_ref().is_some_and(|f| f.left == 0)
+        self.position >= self.take(set).frames() || self.fade.as_ref().is_some_and(Fade::is_over)
     }
 
     /// Adds its next samples to both channels and moves on.
