@@ -62,8 +62,8 @@ pub(super) fn cross() -> Path {
 /// x head of a half note and longer.
 pub(super) fn cross_open() -> Path {
     Pen::new()
-        .solid(crossed(0.61, 0.56, 0.3))
-        .hole(crossed(0.5, 0.45, 0.12))
+        .solid(crossed(0.64, 0.58, 0.4))
+        .hole(crossed(0.525, 0.465, 0.2))
         .path()
 }
 

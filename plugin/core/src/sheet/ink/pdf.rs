@@ -177,20 +177,20 @@ fn paint(page: &Page, fonts: &Fonts, surface: &mut Surface<'_>) {
 
 fn draw(surface: &mut Surface<'_>, path: &Path, fill: Option<Fill>, stroke: Option<Stroke>) {
     let mut builder = PathBuilder::new();
-    let mut last = Point::default();
+    let mut start = Point::default();
     let mut begun = false;
     for step in &path.0 {
         // A part that does not begin by itself goes on from where the last
-        // one ended.
+        // one was closed.
         if !begun && !matches!(step, PathStep::Move(_)) {
-            builder.move_to(last.x, last.y);
+            builder.move_to(start.x, start.y);
             begun = true;
         }
         match *step {
             PathStep::Move(p) => {
                 builder.move_to(p.x, p.y);
                 begun = true;
-                last = p;
+                start = p;
             }
             PathStep::Line(p) => builder.line_to(p.x, p.y),
             PathStep::Curve(a, b, p) => builder.cubic_to(a.x, a.y, b.x, b.y, p.x, p.y),
