@@ -49,8 +49,10 @@ pub enum Verb {
     Show(ShowArgs),
     /// Write a Standard MIDI File
     Midi(MidiArgs),
-    /// Write the form, played on the built-in kit, as a WAV file
-    Wav(WavArgs),
+    /// Write the form or a letter as a WAV file, or as stems
+    Wav(AudioArgs),
+    /// The same as FLAC: lossless, about half as long
+    Flac(AudioArgs),
     /// Print the demo score, to start from
     Demo,
     /// Print a score in its regular spelling
@@ -205,37 +207,74 @@ pub struct MidiArgs {
     pub gate: f64,
 }
 
-/// `barform wav`
+/// `barform wav` and `barform flac`
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 The file starts as the MIDI file with the same options does, and never exceeds
--1 dB true peak.
+-1 dB true peak. Its loudness is told as EBU R 128 measures it.
+
+Stems share one gain and add up to the mix; they are made without the limiter
+that holds the built-in kit back where it is very loud.
 
 Examples:
   barform wav mine.barform
   barform wav mine.barform --tail 0 -o loop.wav          cut at the form's end
-  barform wav mine.barform --click --lead 2 --tempo 70   slow, with a count-in")]
-pub struct WavArgs {
+  barform wav mine.barform --click --lead 2 --tempo 70   slow, with a count-in
+  barform wav mine.barform --letter A --times 16         one letter, round and round
+  barform flac mine.barform --loudness -16 --bits 16     as loud as asked for
+  barform wav mine.barform --stems takes                 takes/mine-snare.wav ...
+  barform wav mine.barform --soundfont drums.sf2         on your own sounds")]
+pub struct AudioArgs {
     /// The score.
     #[command(flatten)]
     pub source: Source,
     /// Where to.
     #[command(flatten)]
     pub target: Target,
+    /// Write one file per voice that sounds, into this folder, instead
+    #[arg(long, value_name = "FOLDER", conflicts_with = "output")]
+    pub stems: Option<PathBuf>,
+    /// Put all toms into one stem, all hi-hats, all cymbals
+    #[arg(long, requires = "stems")]
+    pub grouped: bool,
     /// Say nothing about the file, and show no progress
     #[arg(short, long)]
     pub quiet: bool,
     /// What is played.
     #[command(flatten)]
     pub playing: Playing,
+    /// Play one letter instead of the form
+    #[arg(long, value_name = "LETTER", value_parser = letter, conflicts_with = "passes")]
+    pub letter: Option<Letter>,
+    /// Play the letter so many times
+    #[arg(long, value_name = "N", requires = "letter")]
+    #[arg(value_parser = clap::value_parser!(u32).range(1..=9999))]
+    pub times: Option<u32>,
+    /// Play on a SoundFont 2 file instead of the built-in kit
+    #[arg(long, value_name = "FILE", help_heading = "How it sounds")]
+    pub soundfont: Option<PathBuf>,
+    /// Bank and program in the SoundFont [default: its first drum kit, bank 128]
+    #[arg(long, value_name = "BANK:PROGRAM", value_parser = preset)]
+    #[arg(requires = "soundfont", help_heading = "How it sounds")]
+    pub preset: Option<(u16, u16)>,
+    /// Integrated loudness to reach, in LUFS, as far as -1 dB true peak allows
+    #[arg(long, value_name = "LUFS", allow_hyphen_values = true)]
+    #[arg(help_heading = "How it sounds")]
+    pub loudness: Option<f64>,
     /// Sample rate in hertz
     #[arg(short, long, default_value_t = 48_000, value_name = "HZ")]
     #[arg(value_parser = clap::value_parser!(u32).range(8_000..=384_000))]
+    #[arg(help_heading = "How it sounds")]
     pub rate: u32,
-    /// Bits per sample; 32 is floating point
-    #[arg(long, default_value = "24", value_name = "BITS")]
+    /// Bits per sample; 32 is floating point, in WAV files only
+    #[arg(
+        long,
+        default_value = "24",
+        value_name = "BITS",
+        help_heading = "How it sounds"
+    )]
     pub bits: Bits,
-    /// Seconds after the form's end [default: until the kit has rung out]
+    /// Seconds after the end [default: until the kit has rung out]
     #[arg(long, value_name = "SECONDS")]
     pub tail: Option<f64>,
 }
@@ -272,6 +311,15 @@ pub struct TidyArgs {
 fn letter(text: &str) -> Result<Letter, String> {
     Letter::new(text)
         .ok_or_else(|| "a letter is a capital with or without primes: A, B2, C'".into())
+}
+
+/// Reads `128:0`.
+fn preset(text: &str) -> Result<(u16, u16), String> {
+    let numbers = text.split_once(':').and_then(|(bank, program)| {
+        let number = |t: &str| t.trim().parse::<u16>().ok();
+        Some((number(bank)?, number(program)?))
+    });
+    numbers.ok_or_else(|| "a preset is written as bank and program: 128:0".to_owned())
 }
 
 /// Reads `3`, `3-6`, `3-` or `-6`.

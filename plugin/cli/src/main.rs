@@ -1,6 +1,6 @@
 //! The `barform` command: a thin shell around `barform-core`.
 //!
-//! In: arguments, score files, standard input. Out: text, MIDI and WAV files,
+//! In: arguments, score files, standard input. Out: text, MIDI, WAV and FLAC files,
 //! an exit status that scripts can rely on. Messages go to standard error;
 //! standard output carries what was asked for and nothing else. Never here: a
 //! decision about music, a file left half-written, a file replaced unasked.
@@ -19,6 +19,7 @@ mod tidy;
 mod wav;
 
 use args::{Args, Verb};
+use barform_core::export::audio::FileKind;
 use clap::Parser;
 use std::process::ExitCode;
 
@@ -28,7 +29,8 @@ fn main() -> ExitCode {
         Verb::Check(args) => check::run(&args),
         Verb::Show(args) => show::run(&args),
         Verb::Midi(args) => midi::run(&args),
-        Verb::Wav(args) => wav::run(&args),
+        Verb::Wav(args) => wav::run(&args, FileKind::Wav),
+        Verb::Flac(args) => wav::run(&args, FileKind::Flac),
         Verb::Demo => output::say(barform_core::DEMO_SCORE),
         Verb::Tidy(args) => tidy::run(&args),
         Verb::Count(args) => craft::count::run(&args),

@@ -1,73 +1,76 @@
-//! `barform wav`: the form on the built-in kit as a WAV file.
+//! `barform wav` and `barform flac`: the form or a letter as audio files.
 
-use crate::args::{Bits, WavArgs};
+mod tell;
+
+use crate::args::{AudioArgs, Bits};
 use crate::failure::Failure;
 use crate::input::is_dash;
+use crate::output;
 use crate::progress::Progress;
-use crate::{output, text};
-use barform_core::export::render::Rendering;
-use barform_core::export::wav::{self, Overwrite, SampleFormat, WavError, WavFormat, WavReport};
+use barform_core::export::Options;
+use barform_core::export::audio::{
+    self, AudioError, FileKind, Format, Grouping, Level, Overwrite, Part, SampleFormat, Sounds,
+    Source, StemTarget, Written,
+};
+use barform_core::export::render::RenderError;
+use barform_core::sound::soundfont::{FontError, SoundFont};
 use std::io::{self, Write};
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-/// Writes the file.
-pub fn run(args: &WavArgs) -> Result<(), Failure> {
+/// Writes the file or the stems.
+pub fn run(args: &AudioArgs, kind: FileKind) -> Result<(), Failure> {
     let path = match &args.target.output {
         Some(path) => path.clone(),
         None if args.source.is_stdin() => PathBuf::from("-"),
-        None => args.source.beside("wav"),
+        None => PathBuf::from(format!("{}.{}", name(args), kind.ending())),
     };
-    let to_stdout = is_dash(&path);
+    if let Some(other) = FileKind::of(&path).filter(|other| *other != kind) {
+        let (other, kind) = (other.ending(), kind.ending());
+        return Err(Failure::Usage(format!(
+            "{} would hold {} audio; end its name in .{kind}, or use the verb {other}",
+            path.display(),
+            kind.to_uppercase(),
+        )));
+    }
+    let to_stdout = args.stems.is_none() && is_dash(&path);
     if to_stdout {
         output::refuse_terminal("audio")?;
     }
-    output::refuse_existing(&path, args.target.force)?;
-    let timeline = Arc::new(args.source.read()?.timeline()?);
-    let options = args.playing.options();
-    let rate_hz = f64::from(args.rate);
-    let mut rendering =
-        Rendering::new(&timeline, &options, rate_hz, args.tail).map_err(Failure::export)?;
-    let frames = rendering.frames();
-    let sample = match args.bits {
-        Bits::Sixteen => SampleFormat::Int16,
-        Bits::TwentyFour => SampleFormat::Int24,
-        Bits::ThirtyTwo => SampleFormat::Float32,
-    };
-    let format = WavFormat {
-        rate_hz: args.rate,
-        sample,
-    };
-    let mut progress = Progress::new("rendering", args.quiet);
-    let mut step = |done: wav::Progress| {
-        progress.at(done.share());
-        ControlFlow::Continue(())
-    };
-    let mut source = |left: &mut [f32], right: &mut [f32]| rendering.fill(left, right);
-    let report = if to_stdout || output::is_special(&path) {
-        let mut bytes = Vec::new();
-        wav::write_stream(&mut bytes, format, frames, &mut source, &mut step)
-            .map_err(|e| failure(&path, e))
-            .and_then(|report| {
-                output::write_file(&path, &bytes, args.target.force).map(|()| report)
-            })
-    } else {
-        let overwrite = if args.target.force {
-            Overwrite::Replace
-        } else {
-            Overwrite::Refuse
-        };
-        wav::write_file(&path, overwrite, format, frames, &mut source, &mut step)
-            .map_err(|e| failure(&path, e))
-    };
-    drop(progress);
-    let report = report?;
-    if args.quiet {
-        return Ok(());
+    if args.stems.is_none() {
+        output::refuse_existing(&path, args.target.force)?;
     }
-    let told = tell(&path, args, &report);
-    if to_stdout {
+    let timeline = Arc::new(args.source.read()?.timeline()?);
+    let playing = args.playing.options();
+    let passes = args.times.unwrap_or(playing.passes);
+    let options = Options { passes, ..playing };
+    let source = Source {
+        timeline: &timeline,
+        part: args.letter.clone().map_or(Part::Form, Part::Letter),
+        options: &options,
+        tail_s: args.tail,
+        sounds: sounds(args)?,
+    };
+    let format = Format {
+        kind,
+        rate_hz: args.rate,
+        sample: match args.bits {
+            Bits::Sixteen => SampleFormat::Int16,
+            Bits::TwentyFour => SampleFormat::Int24,
+            Bits::ThirtyTwo => SampleFormat::Float32,
+        },
+    };
+    let told = match &args.stems {
+        Some(folder) => stems(args, &source, format, folder)?,
+        None => {
+            let written = file(args, &source, format, &path)?;
+            tell::file(&path, format, &written)
+        }
+    };
+    if args.quiet {
+        Ok(())
+    } else if to_stdout {
         let _ = write!(io::stderr(), "{told}");
         Ok(())
     } else {
@@ -75,36 +78,108 @@ pub fn run(args: &WavArgs) -> Result<(), Failure> {
     }
 }
 
-fn failure(path: &Path, error: WavError) -> Failure {
-    match error {
-        WavError::Exists(_) => output::exists(path),
-        WavError::Io { .. } | WavError::NotAFile(_) => Failure::File(error.to_string()),
-        other => Failure::export(other),
+fn file(
+    args: &AudioArgs,
+    source: &Source,
+    format: Format,
+    path: &Path,
+) -> Result<Written, Failure> {
+    let mut progress = Progress::new("rendering", args.quiet);
+    let step = |done: audio::Progress| {
+        progress.at(done.share());
+        ControlFlow::Continue(())
+    };
+    if is_dash(path) || output::is_special(path) {
+        let mut bytes = Vec::new();
+        let written = audio::write_stream(source, format, level(args), &mut bytes, step)
+            .map_err(|e| failure(path, e))?;
+        output::write_file(path, &bytes, args.target.force)?;
+        return Ok(written);
+    }
+    let overwrite = overwrite(args);
+    audio::write_file(source, format, level(args), path, overwrite, step)
+        .map_err(|e| failure(path, e))
+}
+
+fn stems(
+    args: &AudioArgs,
+    source: &Source,
+    format: Format,
+    folder: &Path,
+) -> Result<String, Failure> {
+    let mut progress = Progress::new("rendering", args.quiet);
+    let step = |done: audio::Progress| {
+        progress.at(done.share());
+        ControlFlow::Continue(())
+    };
+    let target = StemTarget {
+        folder,
+        name: &name(args),
+        grouping: if args.grouped {
+            Grouping::Groups
+        } else {
+            Grouping::Voices
+        },
+        overwrite: overwrite(args),
+    };
+    let set = audio::write_stems(source, format, level(args), &target, step)
+        .map_err(|e| failure(folder, e))?;
+    drop(progress);
+    Ok(tell::stems(format, &set))
+}
+
+/// The score's name, and the letter's if it is one letter.
+fn name(args: &AudioArgs) -> String {
+    let file = args.source.beside("");
+    let name = match file.file_stem() {
+        Some(name) if !args.source.is_stdin() => name.to_string_lossy().into_owned(),
+        _ => "form".to_owned(),
+    };
+    match &args.letter {
+        // A quotation mark in a file name is a nuisance in a shell.
+        Some(letter) => format!("{name}-{}", letter.to_string().replace('\'', "prime")),
+        None => name,
     }
 }
 
-fn tell(path: &Path, args: &WavArgs, report: &WavReport) -> String {
-    let bits = match args.bits {
-        Bits::Sixteen => "16 bits",
-        Bits::TwentyFour => "24 bits",
-        Bits::ThirtyTwo => "32-bit floating point",
+fn sounds(args: &AudioArgs) -> Result<Sounds, Failure> {
+    let Some(path) = &args.soundfont else {
+        return Ok(Sounds::Kit);
     };
-    let or_silence = |value: Option<f64>, unit: &str| {
-        value.map_or("none".to_owned(), |value| format!("{value:.1} {unit}"))
+    let failed = |error: FontError| match error {
+        FontError::Read(error) => Failure::file(path, "read", &error),
+        other => Failure::File(format!("{}: {other}", path.display())),
     };
-    let mut told = format!(
-        "{}: {}, {} Hz, {bits}; loudness {}, true peak {}\n",
-        path.display(),
-        text::duration(report.seconds),
-        args.rate,
-        or_silence(report.loudness_lufs, "LUFS"),
-        or_silence(report.true_peak_dbtp, "dBTP"),
-    );
-    if report.gain_db < 0.0 {
-        told += &format!(
-            "Lowered by {:.1} dB to stay below -1 dBTP.\n",
-            -report.gain_db
-        );
+    let font = SoundFont::open(path).map_err(failed)?;
+    font.drums(args.preset).map_err(failed)?;
+    Ok(Sounds::Font {
+        font: Arc::new(font),
+        preset: args.preset,
+    })
+}
+
+fn level(args: &AudioArgs) -> Level {
+    Level {
+        target_lufs: args.loudness,
     }
-    told
+}
+
+fn overwrite(args: &AudioArgs) -> Overwrite {
+    if args.target.force {
+        Overwrite::Replace
+    } else {
+        Overwrite::Refuse
+    }
+}
+
+fn failure(path: &Path, error: AudioError) -> Failure {
+    match error {
+        AudioError::Exists(there) if there == path => output::exists(path),
+        AudioError::Exists(there) => output::exists(&there),
+        AudioError::Io { .. } | AudioError::NotAFile(_) => Failure::File(error.to_string()),
+        AudioError::FlacFloat | AudioError::Render(RenderError::NoLetter { .. }) => {
+            Failure::Usage(error.to_string())
+        }
+        other => Failure::export(other),
+    }
 }

@@ -1,8 +1,8 @@
 //! WAV files: what is in them, how loud, and what happens when it goes wrong.
 
-use barform_core::export::wav::{
-    BLOCK_FRAMES, Overwrite, Progress, SampleFormat, WavError, WavFormat, WavReport, write_file,
-    write_stream,
+use barform_core::export::audio::blocks::{self, BLOCK_FRAMES};
+use barform_core::export::audio::{
+    AudioError, FileKind, Format, Level, Overwrite, Progress, Report, SampleFormat,
 };
 use proptest::prelude::*;
 use std::f64::consts::TAU;
@@ -56,8 +56,36 @@ impl Drop for Folder {
     }
 }
 
-fn format(rate_hz: u32, sample: SampleFormat) -> WavFormat {
-    WavFormat { rate_hz, sample }
+fn format(rate_hz: u32, sample: SampleFormat) -> Format {
+    Format {
+        kind: FileKind::Wav,
+        rate_hz,
+        sample,
+    }
+}
+
+/// As it is, unless too loud.
+fn write_file(
+    path: &Path,
+    overwrite: Overwrite,
+    format: Format,
+    frames: u64,
+    source: impl FnMut(&mut [f32], &mut [f32]),
+    progress: impl FnMut(Progress) -> ControlFlow<()>,
+) -> Result<Report, AudioError> {
+    let level = Level::default();
+    blocks::write_file(path, overwrite, format, level, frames, source, progress)
+}
+
+/// The same for a stream.
+fn write_stream(
+    out: impl Write,
+    format: Format,
+    frames: u64,
+    source: impl FnMut(&mut [f32], &mut [f32]),
+    progress: impl FnMut(Progress) -> ControlFlow<()>,
+) -> Result<Report, AudioError> {
+    blocks::write_stream(out, format, Level::default(), frames, source, progress)
 }
 
 fn onwards(_: Progress) -> ControlFlow<()> {
@@ -89,7 +117,7 @@ fn faded(mut wave: impl FnMut(u64) -> f64) -> impl FnMut(u64) -> f64 {
     move |n| wave(n) * (n.min(47_999 - n) as f64 / 4_800.0).min(1.0)
 }
 
-fn bytes(format: WavFormat, frames: u64, wave: impl FnMut(u64) -> f64) -> (Vec<u8>, WavReport) {
+fn bytes(format: Format, frames: u64, wave: impl FnMut(u64) -> f64) -> (Vec<u8>, Report) {
     let mut out = Vec::new();
     let report = write_stream(&mut out, format, frames, source(wave), onwards);
     (out, report.expect("a file"))
@@ -274,7 +302,7 @@ fn a_file_and_a_stream_hold_the_same_bytes_every_time() {
     assert_eq!(folder.names(), ["take.wav"]);
 }
 
-fn try_file(path: &Path, overwrite: Overwrite) -> Result<WavReport, WavError> {
+fn try_file(path: &Path, overwrite: Overwrite) -> Result<Report, AudioError> {
     let format = format(48_000, SampleFormat::Int24);
     write_file(path, overwrite, format, 3_000, source(|_| 0.1), onwards)
 }
@@ -284,7 +312,7 @@ fn an_existing_file_is_replaced_only_when_asked() {
     let folder = Folder::new();
     let path = folder.file("take.wav");
     fs::write(&path, "precious").expect("a file");
-    assert!(matches!(try_file(&path, Overwrite::Refuse), Err(WavError::Exists(p)) if p == path));
+    assert!(matches!(try_file(&path, Overwrite::Refuse), Err(AudioError::Exists(p)) if p == path));
     assert_eq!(fs::read(&path).expect("the file"), b"precious");
     try_file(&path, Overwrite::Replace).expect("a file");
     assert_eq!(samples(&fs::read(&path).expect("the file")).1.len(), 6_000);
@@ -302,7 +330,7 @@ fn a_name_taken_meanwhile_is_not_overwritten() {
     };
     let format = format(48_000, SampleFormat::Int24);
     let result = write_file(&path, Overwrite::Refuse, format, 100, intruding, onwards);
-    assert!(matches!(result, Err(WavError::Exists(_))));
+    assert!(matches!(result, Err(AudioError::Exists(_))));
     assert_eq!(fs::read(&path).expect("the file"), b"precious");
     assert_eq!(folder.names(), ["take.wav"]);
 }
@@ -328,7 +356,7 @@ fn what_fails_leaves_nothing_behind() {
             source(|_| 0.1),
             stop,
         );
-        assert!(matches!(result, Err(WavError::Cancelled)));
+        assert!(matches!(result, Err(AudioError::Cancelled)));
         assert!(folder.names().is_empty());
     }
     for bad in [f64::NAN, f64::INFINITY] {
@@ -341,7 +369,7 @@ fn what_fails_leaves_nothing_behind() {
             source(wave),
             onwards,
         );
-        assert!(matches!(result, Err(WavError::NotFinite(5_000))));
+        assert!(matches!(result, Err(AudioError::NotFinite(5_000))));
         assert!(folder.names().is_empty());
     }
 }
@@ -359,8 +387,8 @@ fn places_that_are_no_files_are_refused_before_rendering() {
     ] {
         let error = write_file(&path, Overwrite::Replace, format, 100, never, onwards);
         let named = match error {
-            Err(WavError::NotAFile(_)) => true,
-            Err(WavError::Io { .. }) => false,
+            Err(AudioError::NotAFile(_)) => true,
+            Err(AudioError::Io { .. }) => false,
             other => panic!("{other:?}"),
         };
         assert_eq!(named, kind, "{}", path.display());
@@ -375,13 +403,13 @@ fn rates_and_lengths_out_of_range_are_refused() {
     };
     for rate_hz in [0, 7_999, 384_001, u32::MAX] {
         let error = write(rate_hz, SampleFormat::Int16, 10);
-        assert!(matches!(error, Err(WavError::Rate(r)) if r == rate_hz));
+        assert!(matches!(error, Err(AudioError::Rate(r)) if r == rate_hz));
     }
     for (sample, frame_bytes) in FORMATS.into_iter().zip([4_u64, 6, 8]) {
         for frames in [(1_u64 << 32) / frame_bytes, u64::MAX] {
             let error = write(48_000, sample, frames);
             assert!(
-                matches!(error, Err(WavError::TooLong { .. })),
+                matches!(error, Err(AudioError::TooLong { .. })),
                 "{sample:?} {frames}"
             );
         }
@@ -401,7 +429,7 @@ fn a_stream_that_breaks_is_an_error() {
     }
     let format = format(48_000, SampleFormat::Int16);
     let result = write_stream(Broken, format, 100, source(|_| 0.0), onwards);
-    let broken = matches!(result, Err(WavError::Io { source, .. })
+    let broken = matches!(result, Err(AudioError::Io { source, .. })
         if source.kind() == io::ErrorKind::BrokenPipe);
     assert!(broken);
 }

@@ -48,7 +48,8 @@ pub(super) fn first_meter(timeline: &Timeline) -> Meter {
         .map_or(Meter::FOUR_FOUR, |bar| bar.meter)
 }
 
-fn click(timeline: &Timeline, on_bar_line: bool) -> Option<Note> {
+/// The click of the kit; another sound on a bar line.
+pub(super) fn click(timeline: &Timeline, on_bar_line: bool) -> Option<Note> {
     let (articulation, level) = if on_bar_line {
         (Articulation::Bell, Level::Accent)
     } else {

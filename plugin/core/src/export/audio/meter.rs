@@ -1,7 +1,7 @@
 //! True peak (ITU-R BS.1770) and integrated loudness (EBU R 128) of what
 //! passes.
 
-use super::WavError;
+use super::AudioError;
 use ebur128::{EbuR128, Mode};
 use std::io;
 
@@ -16,14 +16,14 @@ pub(super) struct Meter {
 }
 
 impl Meter {
-    pub fn new(rate_hz: u32) -> Result<Meter, WavError> {
+    pub fn new(rate_hz: u32) -> Result<Meter, AudioError> {
         Ok(Meter {
             peak: EbuR128::new(2, rate_hz, Mode::TRUE_PEAK).map_err(failed)?,
             loudness: EbuR128::new(2, rate_hz, Mode::I | Mode::HISTOGRAM).map_err(failed)?,
         })
     }
 
-    pub fn add(&mut self, left: &[f32], right: &[f32]) -> Result<(), WavError> {
+    pub fn add(&mut self, left: &[f32], right: &[f32]) -> Result<(), AudioError> {
         self.peak
             .add_frames_planar_f32(&[left, right])
             .map_err(failed)?;
@@ -34,7 +34,7 @@ impl Meter {
 
     /// The highest true peak of both channels, share of full scale; ends the
     /// measure.
-    pub fn true_peak(&mut self) -> Result<f64, WavError> {
+    pub fn true_peak(&mut self) -> Result<f64, AudioError> {
         let silence = [0.0_f32; FLUSH_FRAMES];
         self.peak
             .add_frames_planar_f32(&[&silence, &silence])
@@ -45,14 +45,14 @@ impl Meter {
     }
 
     /// Integrated loudness; `None` where the gate lets nothing through.
-    pub fn loudness_lufs(&self) -> Result<Option<f64>, WavError> {
+    pub fn loudness_lufs(&self) -> Result<Option<f64>, AudioError> {
         let lufs = self.loudness.loudness_global().map_err(failed)?;
         Ok(lufs.is_finite().then_some(lufs))
     }
 }
 
-fn failed(error: ebur128::Error) -> WavError {
-    WavError::Io {
+fn failed(error: ebur128::Error) -> AudioError {
+    AudioError::Io {
         what: "the loudness measure".to_owned(),
         source: io::Error::other(error),
     }

@@ -1,11 +1,21 @@
 //! Where a file grows before it gets its name.
 
-use super::{Overwrite, WavError};
+use super::AudioError;
 use std::ffi::OsString;
 use std::fs::{self, File, OpenOptions};
 use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU32, Ordering};
+
+/// Whether an existing file may be replaced.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Overwrite {
+    /// Refuse.
+    #[default]
+    Refuse,
+    /// Replace it, once the new file is complete.
+    Replace,
+}
 
 /// Tells apart drafts of one process that go to the same place.
 static COUNT: AtomicU32 = AtomicU32::new(0);
@@ -20,12 +30,12 @@ pub(super) struct Draft {
 
 impl Draft {
     /// Opens a draft for `path`.
-    pub fn beside(path: &Path, overwrite: Overwrite, suffix: &str) -> Result<Draft, WavError> {
+    pub fn beside(path: &Path, overwrite: Overwrite, suffix: &str) -> Result<Draft, AudioError> {
         let name = path
             .file_name()
-            .ok_or_else(|| WavError::NotAFile(path.to_owned()))?;
+            .ok_or_else(|| AudioError::NotAFile(path.to_owned()))?;
         if path.is_dir() {
-            return Err(WavError::NotAFile(path.to_owned()));
+            return Err(AudioError::NotAFile(path.to_owned()));
         }
         refuse_existing(path, overwrite)?;
         let count = COUNT.fetch_add(1, Ordering::Relaxed);
@@ -52,7 +62,7 @@ impl Draft {
     }
 
     /// Gives the complete file its name.
-    pub fn publish(self, overwrite: Overwrite) -> Result<(), WavError> {
+    pub fn publish(self, overwrite: Overwrite) -> Result<(), AudioError> {
         let done = || -> io::Result<()> {
             self.file.sync_all()?;
             match overwrite {
@@ -71,7 +81,7 @@ impl Draft {
             }
         };
         done().map_err(|source| match source.kind() {
-            io::ErrorKind::AlreadyExists => WavError::Exists(self.path.clone()),
+            io::ErrorKind::AlreadyExists => AudioError::Exists(self.path.clone()),
             _ => failed(&self.path, source),
         })
     }
@@ -85,16 +95,16 @@ impl Drop for Draft {
     }
 }
 
-fn refuse_existing(path: &Path, overwrite: Overwrite) -> Result<(), WavError> {
+fn refuse_existing(path: &Path, overwrite: Overwrite) -> Result<(), AudioError> {
     let exists = fs::symlink_metadata(path).is_ok();
     if exists && overwrite == Overwrite::Refuse {
-        return Err(WavError::Exists(path.to_owned()));
+        return Err(AudioError::Exists(path.to_owned()));
     }
     Ok(())
 }
 
-fn failed(path: &Path, source: io::Error) -> WavError {
-    WavError::Io {
+fn failed(path: &Path, source: io::Error) -> AudioError {
+    AudioError::Io {
         what: path.display().to_string(),
         source,
     }
