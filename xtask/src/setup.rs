@@ -11,7 +11,7 @@ use anyhow::{Context, Result, bail};
 use crate::step;
 
 /// Debian packages, and what each is for.
-const PACKAGES: [(&str, &str); 12] = [
+const PACKAGES: [(&str, &str); 13] = [
     ("gcc", "links every Rust program"),
     ("libc6-dev", "links every Rust program"),
     ("pkg-config", "finds the ALSA library"),
@@ -30,6 +30,7 @@ const PACKAGES: [(&str, &str); 12] = [
     ("libxcursor1", "the editor's window"),
     ("libxkbcommon-x11-0", "the editor's keyboard"),
     ("libegl1", "the editor draws with OpenGL"),
+    ("poppler-utils", "reads the printed sheets in tests"),
 ];
 
 /// Wanted only where Python cannot make a virtual environment as it is.

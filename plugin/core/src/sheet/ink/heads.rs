@@ -63,7 +63,7 @@ pub(super) fn cross() -> Path {
 pub(super) fn cross_open() -> Path {
     Pen::new()
         .solid(crossed(0.64, 0.58, 0.4))
-        .hole(crossed(0.525, 0.465, 0.2))
+        .hole(crossed(0.455, 0.395, 0.2))
         .path()
 }
 
@@ -77,7 +77,7 @@ pub(super) fn circled_cross() -> Path {
     let end_x = (reach + half_bar) * diagonal;
     let end_y = (reach - half_bar) * diagonal;
     let angle = end_y.atan2(end_x);
-    let handle = inner * 4.0 / 3.0 * (angle / 2.0).tan();
+    let handle = inner * 4.0 / 3.0 * (angle / 4.0).tan();
     let (turn_x, turn_y) = (end_y / inner * handle, end_x / inner * handle);
     let wedge = Contour::from(apex, 0.0)
         .line(end_x, -end_y)
