@@ -10,6 +10,7 @@
 
 mod check;
 mod document;
+pub mod edit;
 mod error;
 mod form;
 mod limits;

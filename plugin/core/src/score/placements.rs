@@ -41,6 +41,9 @@ pub struct Placement {
     pub letter: u32,
     /// Section, as an index into [`Score::sections`].
     pub section: u32,
+    /// Item of that section's form it comes from, groups counted before their
+    /// content, as in [`ScoreError::part`](super::ScoreError::part).
+    pub item: u32,
     /// Cell as played, as an index into [`Placements::variants`].
     pub variant: u32,
     /// Loudness in percent: the product of all levels above it, rounded, at
@@ -347,6 +350,8 @@ impl<'s> Builder<'s> {
             // Both below MAX_CELLS and MAX_SECTIONS.
             letter: cell as u32,
             section: section as u32,
+            // A file of MAX_FILE_BYTES has fewer.
+            item: item as u32,
             variant,
             level_percent: holds.level.round().clamp(1.0, 255.0) as u8,
         };

@@ -4,6 +4,7 @@
 //! Here only what can be read and what cannot is decided; whether the values
 //! go together is decided in `check`, for files and edits alike.
 
+mod clip;
 mod form;
 mod kit;
 mod sections;
@@ -12,6 +13,7 @@ mod tables;
 mod tokens;
 mod values;
 
+pub(super) use clip::{Clip, clip};
 pub(super) use form::LETTER;
 pub(super) use kit::{NO_KEY, every_voice};
 pub(super) use tokens::{list, playable};

@@ -2,7 +2,7 @@
 
 mod voices;
 
-pub(super) use voices::{SlotProblem, slots};
+pub(super) use voices::{Memory, SlotProblem, assign, slots};
 
 use super::error::{Fault, Line, Mend, ScoreError, ScoreErrorKind as Kind, Spot};
 use super::model::{CellDef, Ostinato, Score, StickSlot};

@@ -68,6 +68,7 @@ impl Timeline {
                 length: item.length,
                 letter: item.letter,
                 section: item.section,
+                item: item.item,
                 variant: item.variant,
                 rate: item.rate,
                 first_stroke: form.main.len() as u32,

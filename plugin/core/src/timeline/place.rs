@@ -16,6 +16,9 @@ pub struct Place {
     pub letter: u32,
     /// Section, as an index into [`Timeline::sections`].
     pub section: u32,
+    /// Item of that section's form it comes from, groups counted before their
+    /// content; see [`ItemPath::of`](crate::score::edit::ItemPath::of).
+    pub item: u32,
     /// Cell as played, as an index into [`Timeline::variants`].
     pub variant: u32,
     /// Speed against the cell as written; the product of all rates above it.

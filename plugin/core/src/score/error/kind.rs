@@ -203,6 +203,16 @@ pub enum ScoreErrorKind {
         /// The mend.
         mend: Mend,
     },
+    /// An edit that cannot be made.
+    #[error("{problem}; {allowed}{mend}")]
+    Edit {
+        /// What was asked for and why not.
+        problem: String,
+        /// What is allowed.
+        allowed: String,
+        /// The mend.
+        mend: Mend,
+    },
     /// Exact arithmetic ran out of room.
     #[error("{what} cannot be added up exactly; use lengths with fewer unlike divisions")]
     Overflow {
@@ -225,6 +235,7 @@ impl ScoreErrorKind {
             | SlotCount { mend, .. }
             | Slot { mend, .. }
             | Form { mend, .. }
+            | Edit { mend, .. }
             | Refit { mend, .. }
             | BarLine { mend, .. } => mend.0.as_deref(),
             TooLarge { .. }

@@ -14,8 +14,8 @@ pub(in crate::score) struct SlotProblem {
 }
 
 /// What the voices line last said.
-#[derive(Default)]
-struct Memory {
+#[derive(Clone, Default)]
+pub(in crate::score) struct Memory {
     hands: Vec<(Limb, VoiceToken)>,
     feet: Vec<(Limb, VoiceToken)>,
 }
@@ -23,7 +23,7 @@ struct Memory {
 impl Memory {
     /// Where a limb goes on: hands where the hands were, a foot where that
     /// foot was.
-    fn of(&self, limb: Limb) -> Option<VoiceToken> {
+    pub fn of(&self, limb: Limb) -> Option<VoiceToken> {
         let side = if limb.is_foot() {
             &self.feet
         } else {
@@ -34,7 +34,7 @@ impl Memory {
         own.or(any).map(|(_, token)| *token)
     }
 
-    fn learn(&mut self, named: &[(Limb, VoiceToken)]) {
+    pub fn learn(&mut self, named: &[(Limb, VoiceToken)]) {
         let hands = named.iter().filter(|(l, _)| !l.is_foot());
         let mut hands: Vec<_> = hands.copied().collect();
         if !hands.is_empty() {
@@ -115,7 +115,10 @@ pub(in crate::score) fn slots(
 
 /// Which limb a named voice is for: one per stroke, one per hand, or one for
 /// the hands; a single stroke takes a single voice whoever plays it.
-fn assign(sticks: &[StickToken], list: &[VoiceToken]) -> Option<Vec<(Limb, VoiceToken)>> {
+pub(in crate::score) fn assign(
+    sticks: &[StickToken],
+    list: &[VoiceToken],
+) -> Option<Vec<(Limb, VoiceToken)>> {
     let limbs: Vec<Limb> = sticks.iter().map(|t| t.limb).collect();
     let hands: Vec<Limb> = limbs.iter().copied().filter(|l| !l.is_foot()).collect();
     let pair = |limbs: Vec<Limb>| Some(limbs.into_iter().zip(list.iter().copied()).collect());
