@@ -1,0 +1,1 @@
+//! The choice of a grid against a search through all.
