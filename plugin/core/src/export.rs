@@ -1,10 +1,11 @@
 //! Files made from a compiled score.
 //!
 //! In: a [`Score`](crate::score::Score), its [`Timeline`](crate::timeline::Timeline)
-//! and options. Out: the bytes of a Standard MIDI File, or audio block by block
-//! or as WAV and FLAC files, each with a report of what was rounded, merged, cut
-//! or made louder. Never here: a decision about the music, a terminal, the audio
-//! thread of a host; a file half-written, or replaced unasked.
+//! and options. Out: the bytes of a Standard MIDI File, a MusicXML document of
+//! what is [`Written`](crate::sheet::Written), or audio block by block or as WAV
+//! and FLAC files, each with a report of what was rounded, merged, cut or made
+//! louder. Never here: a decision about the music, a terminal, the audio thread
+//! of a host; a file half-written, or replaced unasked.
 //!
 //! Both kinds of file begin at the same moment ([`lead_in`]), so a MIDI file and
 //! an audio file written with the same options line up from their first tick
@@ -14,6 +15,7 @@ pub mod audio;
 mod flac;
 mod lead;
 pub mod midi;
+pub mod musicxml;
 mod options;
 pub mod render;
 mod wav;
