@@ -27,7 +27,7 @@ pub(super) fn groups(frame: Frame<'_>, pieces: &[Piece]) -> Result<Vec<Beats>, F
             actual,
             normal,
             unit,
-            ..
+            inside,
         } = &piece.node
         else {
             continue;
@@ -36,15 +36,16 @@ pub(super) fn groups(frame: Frame<'_>, pieces: &[Piece]) -> Result<Vec<Beats>, F
             continue;
         }
         // A tuplet across beats: one beam where it has eighths and is no longer
-        // than a half note, else one for each quarter of its own time.
+        // than a half note, else one for each quarter of its own time and one
+        // for each tuplet inside.
         cuts.extend([*start, *end]);
         across = *end;
         let long = end.checked_sub(*start)? > Beats::whole(2) || *unit >= Beats::ONE;
-        let mut at = *start;
-        let step = Beats::new(*normal, *actual);
-        while long && at < *end {
-            cuts.push(at);
-            at = at.checked_add(step)?;
+        if long {
+            let scale = Beats::new(*normal, *actual);
+            for own in inner_cuts(inside)? {
+                cuts.push(own.checked_mul(scale)?.checked_add(*start)?);
+            }
         }
     }
     for cut in &mut cuts {
@@ -52,6 +53,23 @@ pub(super) fn groups(frame: Frame<'_>, pieces: &[Piece]) -> Result<Vec<Beats>, F
     }
     cuts.sort_unstable();
     cuts.dedup();
+    Ok(cuts)
+}
+
+/// Quarters of a tuplet's own time, and the ends of tuplets inside it.
+fn inner_cuts(inside: &[Node]) -> Result<Vec<Beats>, Fault> {
+    let mut cuts = Vec::new();
+    let mut quarter = Beats::ZERO;
+    for node in inside {
+        cuts.push(node.start());
+        while quarter < node.end() {
+            let whole = matches!(node, Node::Tuplet { .. });
+            if !whole && quarter > node.start() {
+                cuts.push(quarter);
+            }
+            quarter = quarter.checked_add(Beats::ONE)?;
+        }
+    }
     Ok(cuts)
 }
 

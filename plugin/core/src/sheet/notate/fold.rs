@@ -213,7 +213,7 @@ pub(super) fn letters(score: &Score, options: &Options) -> Result<Written, Notat
                 section: Some(ostinato.name.clone()),
                 letter: None,
                 letter_index: 0,
-                note: String::new(),
+                note: "ostinato".to_owned(),
             },
         );
         bars.extend(own);

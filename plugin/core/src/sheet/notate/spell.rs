@@ -306,7 +306,7 @@ impl<'a> Speller<'a> {
                 Some(next) => time.own(next.at)?,
                 None => end,
             };
-            let length = longest(at.checked_sub(base)?, next.checked_sub(at)?)?
+            let length = longest(at.checked_sub(base)?, next.checked_sub(at)?)
                 .ok_or(Fault::TooShort(onset.at))?;
             self.put(time, at, length, Kind::Notes(onset.strokes.clone()))?;
             now = at.checked_add(length)?;
@@ -334,9 +334,7 @@ impl<'a> Speller<'a> {
             let whole_beat = self.dotted_beat(time, start, end);
             let length = match exact(room) {
                 Some((_, 1)) if whole_beat => room,
-                _ => halvings()
-                    .find(|v| *v <= room && at.checked_rem(*v).is_ok_and(Beats::is_zero))
-                    .ok_or(Fault::TooShort(time.bar(start)?))?,
+                _ => longest_rest(at, room).ok_or(Fault::TooShort(time.bar(start)?))?,
             };
             self.put(time, start, length, rest())?;
             start = start.checked_add(length)?;
@@ -444,38 +442,53 @@ fn long_values(
     Ok(values)
 }
 
-/// Undotted values in quarter-note beats, from a whole note to a 1024th.
-fn halvings() -> impl Iterator<Item = Beats> {
-    (0..=Value::SHORTEST.halvings())
-        .filter_map(Value::new)
-        .map(Value::beats)
+/// Parts of a beat in which values are measured: half of the shortest.
+const TICKS_PER_BEAT: i64 = 512;
+
+/// Undotted values in ticks, from a whole note to a 1024th.
+fn halvings() -> impl Iterator<Item = i64> {
+    (0..=Value::SHORTEST.halvings()).map(|h| (4 * TICKS_PER_BEAT) >> h)
+}
+
+/// A time in ticks; `None` where it is too fine for any value.
+fn ticks(time: Beats) -> Option<i64> {
+    let fits = TICKS_PER_BEAT % time.denom() == 0;
+    fits.then(|| time.numer().checked_mul(TICKS_PER_BEAT / time.denom()))?
 }
 
 /// The value and dots of a length, if one value with at most one dot says it.
 fn exact(length: Beats) -> Option<(Value, u8)> {
-    let value = |length: Beats| halvings().position(|v| v == length);
-    let undotted = value(length).map(|h| (h, 0));
-    let dotted = || {
-        let plain = length.checked_mul(Beats::new(2, 3)).ok()?;
-        value(plain).map(|h| (h, 1))
-    };
-    let (halvings, dots) = undotted.or_else(dotted)?;
-    Some((Value::new(u8::try_from(halvings).ok()?)?, dots))
+    let length = ticks(length)?;
+    halvings().zip(0..).find_map(|(plain, h)| {
+        let dots = match length {
+            l if l == plain => 0,
+            l if l == plain + plain / 2 => 1,
+            _ => return None,
+        };
+        Some((Value::new(h)?, dots))
+    })
 }
 
 /// The longest value of at most `room` that may start `at` from its beat: a
 /// value starts on a multiple of its half, a dotted one of its third.
-fn longest(at: Beats, room: Beats) -> Result<Option<Beats>, Fault> {
-    for plain in halvings() {
-        let half = plain.checked_div(Beats::whole(2))?;
-        let dotted = plain.checked_add(half)?;
-        let may_start = at.checked_rem(half)?.is_zero();
-        if may_start && dotted <= room && plain != Value::SHORTEST.beats() {
-            return Ok(Some(dotted));
-        }
-        if may_start && plain <= room {
-            return Ok(Some(plain));
-        }
-    }
-    Ok(None)
+fn longest(at: Beats, room: Beats) -> Option<Beats> {
+    let (at, room) = (ticks(at)?, ticks(room)?);
+    let found = halvings().find_map(|plain| {
+        let half = plain / 2;
+        let dotted = plain + half;
+        // A dot on the shortest value would be half of it.
+        let has_dot = half > 1 && dotted <= room;
+        let fits = [(has_dot, dotted), (plain <= room, plain)];
+        let found = fits.into_iter().find(|(fits, _)| *fits && at % half == 0);
+        found.map(|(_, length)| length)
+    })?;
+    Some(Beats::new(found, TICKS_PER_BEAT))
+}
+
+/// The longest undotted value of at most `room` that starts on a multiple of
+/// itself.
+fn longest_rest(at: Beats, room: Beats) -> Option<Beats> {
+    let (at, room) = (ticks(at)?, ticks(room)?);
+    let found = halvings().find(|plain| *plain <= room && at % plain == 0)?;
+    Some(Beats::new(found, TICKS_PER_BEAT))
 }
