@@ -21,6 +21,7 @@ pub mod music;
 pub mod player;
 pub mod score;
 pub mod sheet;
+pub mod shelf;
 pub mod sound;
 pub mod timeline;
 

@@ -29,5 +29,7 @@ pub use model::{
     CellDef, Ostinato, Score, Section, StickSlot, StickToken, VoiceSlot, VoiceToken, Voicing,
 };
 pub use placements::{Placement, Placements};
-pub use read::{read_form, read_grid, read_sticking, read_voices};
-pub use write::{form_text, stick_slot_text, sticking_text, voice_slot_text, voices_text};
+pub use read::{read_form, read_grid, read_kit, read_sticking, read_voices};
+pub use write::{
+    form_text, kit_text, stick_slot_text, sticking_text, voice_slot_text, voices_text,
+};

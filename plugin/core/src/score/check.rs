@@ -279,7 +279,7 @@ fn voicings(score: &Score) -> Result<(), Fault> {
     Ok(())
 }
 
-fn kit(kit: &Kit) -> Result<(), Fault> {
+pub(super) fn kit(kit: &Kit) -> Result<(), Fault> {
     if kit.order.is_empty() {
         let kind = Kind::Missing {
             what: "order".into(),

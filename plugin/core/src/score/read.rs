@@ -116,16 +116,54 @@ const TOP_KEYS: [&str; 11] = [
     "voicing", "kit",
 ];
 
-fn read(text: &str) -> Read<(Score, Spans)> {
+/// Reads a key map on its own: a file that says `barform = 1` and, in the words
+/// of a score file, its `[kit]`; `file_name` is for messages only. What it
+/// leaves out is as in [`Kit::general_midi`].
+///
+/// # Errors
+/// The first thing that is wrong, with its place.
+pub fn read_kit(text: &str, file_name: &str) -> Result<Kit, ScoreError> {
+    let read = || -> Read<(Kit, Spans)> {
+        let toml = toml(text)?;
+        let mut reader = Reader {
+            text,
+            spans: Spans::default(),
+        };
+        let root = TableRef {
+            table: toml.as_table(),
+            name: "the key map",
+        };
+        reader.version(root)?;
+        reader.known_keys(root, &["barform", "kit"])?;
+        let mut kit = Kit::general_midi();
+        if let Some(item) = toml.get("kit") {
+            reader.kit(item, reader.key_span(root, "kit"), &mut kit)?;
+        }
+        Ok((kit, reader.spans))
+    };
+    let (kit, spans) =
+        read().map_err(|FileFault { span, fault }| fault.at(text, file_name, span))?;
+    super::check::kit(&kit).map_err(|fault| {
+        let span = spans.of(fault.spot, fault.part);
+        fault.at(text, file_name, span)
+    })?;
+    Ok(kit)
+}
+
+fn toml(text: &str) -> Read<Toml<&str>> {
     if text.len() > MAX_FILE_BYTES {
         return Err(FileFault::new(0..0, Kind::TooLarge { bytes: text.len() }));
     }
-    let toml = Toml::parse(text).map_err(|e| {
+    Toml::parse(text).map_err(|e| {
         let span = e.span().unwrap_or_default();
         // Some of its messages run over several lines.
         let message = e.message().split_whitespace().collect::<Vec<_>>().join(" ");
         FileFault::new(span, Kind::Toml { message })
-    })?;
+    })
+}
+
+fn read(text: &str) -> Read<(Score, Spans)> {
+    let toml = toml(text)?;
     Reader {
         text,
         spans: Spans::default(),

@@ -46,17 +46,29 @@ impl Score {
                 voicing(def),
             );
         }
-        let order = kit_order(&self.kit);
-        if order.iter().any(|(_, value)| value.is_some()) {
-            table(&mut out, "[kit]", order);
-        }
-        for voice in every_voice() {
-            let entries = kit_voice(&self.kit, voice);
-            if entries.iter().any(|(_, value)| value.is_some()) {
-                table(&mut out, &format!("[kit.{}]", voice.name()), entries);
-            }
-        }
+        kit_tables(&mut out, &self.kit);
         out
+    }
+}
+
+/// A key map as a file of its own: what is not General MIDI's, in the words of a
+/// score file. [`super::read_kit`] reads an equal kit back.
+pub fn kit_text(kit: &Kit) -> String {
+    let mut out = String::from("barform = 1\n");
+    kit_tables(&mut out, kit);
+    out
+}
+
+fn kit_tables(out: &mut String, kit: &Kit) {
+    let order = kit_order(kit);
+    if order.iter().any(|(_, value)| value.is_some()) {
+        table(out, "[kit]", order);
+    }
+    for voice in every_voice() {
+        let entries = kit_voice(kit, voice);
+        if entries.iter().any(|(_, value)| value.is_some()) {
+            table(out, &format!("[kit.{}]", voice.name()), entries);
+        }
     }
 }
 
