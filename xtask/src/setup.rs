@@ -40,13 +40,18 @@ const VENV_PACKAGE: &str = "python3-venv";
 const ELSEWHERE: &str = "other systems need: a C linker, pkg-config, ALSA's and JACK's headers, Xvfb, Mesa's \
      software OpenGL, libX11, libX11-xcb, libXcursor, Python 3 with venv";
 
-/// The reference libraries that MIDI files are read with. `setuptools` is what
-/// `pretty_midi` finds its own data with; from 81 on it no longer can.
-const PYTHON: [&str; 4] = [
+/// The reference libraries that MIDI files and MusicXML are read with.
+/// `setuptools` is what `pretty_midi` finds its own data with; from 81 on it no
+/// longer can. `musicxml` carries the W3C's schema, which `lxml` validates with.
+const PYTHON: [&str; 8] = [
+    "lxml==6.1.3",
     "mido==1.3.3",
+    "music21==10.5.1",
+    "musicxml==1.6.3",
     "numpy==2.2.6",
     "pretty_midi==0.2.11",
     "setuptools==80.9.0",
+    "verovio==6.4.1",
 ];
 
 /// Installs what is missing.
@@ -132,9 +137,10 @@ pub fn python() -> Result<()> {
     let stamp = folder.join("barform-requirements.txt");
     let wanted = PYTHON.join("\n");
     let works = || {
-        step::succeeds(
-            Command::new(folder.join("bin/python")).args(["-c", "import mido, pretty_midi"]),
-        )
+        step::succeeds(Command::new(folder.join("bin/python")).args([
+            "-c",
+            "import lxml, mido, music21, musicxml, pretty_midi, verovio",
+        ]))
     };
     if std::fs::read_to_string(&stamp).is_ok_and(|made| made == wanted) && works() {
         println!("Python libraries: all there");
