@@ -6,7 +6,12 @@ use std::path::Path;
 use std::process::Command;
 
 use anyhow::{Context, Result};
+use barform_core::DEMO_SCORE;
+use barform_core::score::Score;
+use barform_core::sheet::engrave::{Style, engrave};
+use barform_core::sheet::notate::{self, Fold};
 use barform_core::sheet::{Anchor, Drawing, Face, Glyph, Item, Page, Point, Role, Shape, ink};
+use barform_core::timeline::Timeline;
 use barform_tests::command::checked;
 
 /// Points in a millimetre: a point is 1/72 inch.
@@ -238,6 +243,65 @@ fn signs_are_painted_in_their_place() -> Result<()> {
             (found as f32 - stated * 10.0).abs() <= 1.0,
             "{found} {stated}"
         );
+    }
+    Ok(())
+}
+
+/// The demo score in every way of folding it: all words of the drawing are in
+/// the file, among them title, sections, letters and the counts that the cells
+/// have by common practice (sixteenths "1 e & a").
+#[test]
+fn the_demo_score_is_read_back() -> Result<()> {
+    let score = Score::parse(DEMO_SCORE, "demo")?;
+    let timeline = Timeline::compile(&score)?;
+    for fold in [Fold::Full, Fold::Repeats, Fold::Letters] {
+        let options = notate::Options {
+            fold,
+            ..notate::Options::default()
+        };
+        let music = notate::written(&score, &timeline, &options)?;
+        let drawing = engrave(&music, &score.kit, &Style::default())?;
+        let (_folder, file) = written(&drawing)?;
+        let told = poppler("pdfinfo", &[], &file, &[])?;
+        assert!(told.contains("Lantern Street, solo spot"), "{told}");
+        // A4, ISO 216: 210 by 297 mm.
+        assert!(told.contains("595.276 x 841.89 pts"), "{told}");
+        let text = poppler("pdftotext", &["-raw"], &file, &["-"])?;
+        let pages: Vec<&str> = text.trim_end_matches('\x0C').split('\x0C').collect();
+        assert_eq!(pages.len(), drawing.pages.len());
+        for (page, text) in drawing.pages.iter().zip(&pages) {
+            let mut found: Vec<&str> = text.split_whitespace().collect();
+            let mut drawn: Vec<&str> = Vec::new();
+            for item in &page.items {
+                if let Shape::Text { text, .. } = &item.shape {
+                    drawn.extend(text.split_whitespace());
+                }
+            }
+            for word in &drawn {
+                assert!(text.contains(word), "{word} is not on {fold:?}: {text}");
+            }
+            // Neighbours may be run together, nothing may be lost or added.
+            let letters = |words: &mut Vec<&str>| {
+                let mut letters: Vec<char> = words.iter().flat_map(|word| word.chars()).collect();
+                letters.sort_unstable();
+                letters.into_iter().collect::<String>()
+            };
+            assert_eq!(letters(&mut found), letters(&mut drawn), "{fold:?}");
+        }
+        let words: Vec<&str> = text.split_whitespace().collect();
+        for wanted in [
+            "Street,", "A", "A′", "B", "C", "D", "E", "F", "G", "e", "&", "a",
+        ] {
+            assert!(
+                words.contains(&wanted),
+                "{wanted} is not on {fold:?}: {text}"
+            );
+        }
+        if fold != Fold::Letters {
+            for section in ["Call", "Answer", "Out"] {
+                assert!(words.contains(&section), "{section} is not on {fold:?}");
+            }
+        }
     }
     Ok(())
 }
