@@ -5,7 +5,7 @@ use super::grid;
 use super::hands::Hands;
 use super::music::{Hit, Tuplet};
 use crate::import::{ImportError, Remarks};
-use crate::music::{Beats, Letter};
+use crate::music::{Beats, Letter, Limb, Slot};
 use crate::score::{CellDef, MAX_CELLS, StickToken, VoiceSlot, VoiceToken};
 use std::collections::{HashMap, HashSet};
 use std::fmt::Write as _;
@@ -152,21 +152,46 @@ fn define(
         });
         tokens.collect()
     });
-    let voices = slots.iter().map(|slot| {
-        if slot.is_empty() {
-            return VoiceSlot::Rest;
-        }
-        let tokens = slot.iter().map(|s| VoiceToken {
-            voice: s.voice,
-            articulation: s.articulation,
-        });
-        VoiceSlot::Voices(tokens.collect())
-    });
     Ok(CellDef {
         letter: letter.clone(),
         like: None,
         sticking: Some(sticking.collect()),
-        voices: Some(voices.collect()),
+        voices: Some(voices(&slots)),
         grid: Some(grid),
     })
+}
+
+/// The voices line; a dot where a stroke stays where its limb was, as a drummer
+/// writes it.
+fn voices(slots: &[Slot]) -> Vec<VoiceSlot> {
+    let mut hand: Option<VoiceToken> = None;
+    let mut feet: HashMap<Limb, VoiceToken> = HashMap::new();
+    let mut line = Vec::with_capacity(slots.len());
+    for slot in slots {
+        let tokens: Vec<VoiceToken> = slot
+            .iter()
+            .map(|s| VoiceToken {
+                voice: s.voice,
+                articulation: s.articulation,
+            })
+            .collect();
+        let stays = match (slot.as_slice(), tokens.as_slice()) {
+            ([one], [token]) if one.limb.is_foot() => feet.get(&one.limb) == Some(token),
+            ([_], [token]) => hand == Some(*token),
+            _ => false,
+        };
+        // After both hands at once a dot would speak of two voices.
+        let mut hands = slot.iter().zip(&tokens).filter(|(s, _)| !s.limb.is_foot());
+        if let Some((_, first)) = hands.next() {
+            hand = hands.next().is_none().then_some(*first);
+        }
+        let steps = slot.iter().zip(&tokens).filter(|(s, _)| s.limb.is_foot());
+        feet.extend(steps.map(|(s, token)| (s.limb, *token)));
+        line.push(match tokens.is_empty() {
+            true => VoiceSlot::Rest,
+            false if stays => VoiceSlot::Same,
+            false => VoiceSlot::Voices(tokens),
+        });
+    }
+    line
 }

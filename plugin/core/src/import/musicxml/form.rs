@@ -122,7 +122,14 @@ pub(super) fn score(
             overrides: Overrides::default(),
         });
         if flat.lines.contains(&to) {
-            items.push(FormItem::BarLine);
+            // The line at a group's end stands after the group.
+            let next = bars.partition_point(|b| b.at < to);
+            let next = bars.get(next).and_then(|b| b.group);
+            if next == bars[bar].group {
+                items.push(FormItem::BarLine);
+            } else {
+                section.items.push(FormItem::BarLine);
+            }
         }
     }
     let score = Score {
