@@ -1,4 +1,4 @@
-//! WAV files as an ear and a meter get them: strokes begin when the score says,
+//! WAV and FLAC files as an ear and a meter get them: strokes begin when the score says,
 //! the level keeps its limit, nothing is clipped, nothing is silent.
 
 use std::fs;
@@ -15,6 +15,8 @@ const TOLERANCE_S: f64 = 0.001;
 /// A file to be rendered and listened to.
 struct Job {
     name: &'static str,
+    /// Verb and ending.
+    kind: &'static str,
     score: String,
     options: &'static [&'static str],
     /// The same for Python: passes, lead, click, tracks heard.
@@ -36,6 +38,7 @@ fn jobs() -> Result<Vec<Job>> {
     let demo = command::checked(command::barform()?.arg("demo").output()?, "demo")?;
     let job = |name, score| Job {
         name,
+        kind: "wav",
         score,
         options: &[],
         passes: 1,
@@ -63,6 +66,15 @@ fn jobs() -> Result<Vec<Job>> {
         },
         job("kick", score("97", "3/4", "1/2", kick)),
         Job {
+            kind: "flac",
+            ..job("snare-flac", score("83.7", "4/4", "1", snare))
+        },
+        Job {
+            kind: "flac",
+            options: &["--rate=192000", "--bits=16", "--loudness=-20"],
+            ..job("cross-flac", score("101", "5/4", "0", cross))
+        },
+        Job {
             options: &[
                 "--click",
                 "--lead=2",
@@ -89,13 +101,13 @@ fn jobs() -> Result<Vec<Job>> {
 }
 
 /// Renders a score and returns the file.
-fn render(folder: &Path, name: &str, score: &str, options: &[&str]) -> Result<PathBuf> {
+fn render(folder: &Path, name: &str, kind: &str, score: &str, options: &[&str]) -> Result<PathBuf> {
     let source = folder.join(format!("{name}.barform"));
-    let file = folder.join(format!("{name}.wav"));
+    let file = folder.join(format!("{name}.{kind}"));
     fs::write(&source, score)?;
     let mut barform = command::barform()?;
     let output = barform
-        .arg("wav")
+        .arg(kind)
         .arg(&source)
         .arg("-o")
         .arg(&file)
@@ -113,6 +125,9 @@ struct Audio {
 }
 
 fn read(file: &Path) -> Result<Audio> {
+    if file.extension().is_some_and(|ending| ending == "flac") {
+        return read_flac(file);
+    }
     let mut reader = hound::WavReader::open(file)?;
     let spec = reader.spec();
     assert_eq!(spec.channels, 2);
@@ -131,6 +146,24 @@ fn read(file: &Path) -> Result<Audio> {
         left: channel(0),
         right: channel(1),
         rate_hz: spec.sample_rate,
+    })
+}
+
+/// The same from a FLAC file.
+fn read_flac(file: &Path) -> Result<Audio> {
+    let mut reader = claxon::FlacReader::open(file)?;
+    let info = reader.streaminfo();
+    assert_eq!(info.channels, 2);
+    let full_scale = (1_u64 << (info.bits_per_sample - 1)) as f32;
+    let samples: Vec<f32> = reader
+        .samples()
+        .map(|s| s.map(|s| s as f32 / full_scale))
+        .collect::<Result<_, _>>()?;
+    let channel = |n| samples.iter().skip(n).step_by(2).copied().collect();
+    Ok(Audio {
+        left: channel(0),
+        right: channel(1),
+        rate_hz: info.sample_rate,
     })
 }
 
@@ -240,7 +273,13 @@ fn strokes_begin_when_the_score_says() -> Result<()> {
         .zip(schedules.as_array().context("no schedules")?)
     {
         let name = job.name;
-        let audio = read(&render(folder.path(), name, &job.score, job.options)?)?;
+        let audio = read(&render(
+            folder.path(),
+            name,
+            job.kind,
+            &job.score,
+            job.options,
+        )?)?;
         check_levels(name, &audio)?;
         let (must, may) = (seconds(&schedule["must"]), seconds(&schedule["may"]));
         assert!(must.len() >= 12, "{name}: only {} strokes", must.len());
@@ -288,7 +327,7 @@ fn the_demo_and_the_loudest_score_keep_the_limit() -> Result<()> {
                 "--click".to_owned(),
             ];
             let options: Vec<&str> = options.iter().map(String::as_str).collect();
-            let audio = read(&render(folder.path(), &name, score, &options)?)?;
+            let audio = read(&render(folder.path(), &name, "wav", score, &options)?)?;
             assert_eq!(audio.rate_hz.to_string(), rate);
             check_levels(&name, &audio)?;
         }
@@ -302,7 +341,7 @@ fn a_tail_of_nothing_cuts_at_the_form_s_end() -> Result<()> {
     // Three beats at 97 a minute, three times.
     let score = score("97", "3/4", "0", "grid = \"1 1 1\"\nsticking = \"R L R\"");
     for (tail, after) in [("--tail=0", 0.0), ("--tail=1.5", 1.5)] {
-        let audio = read(&render(folder.path(), tail, &score, &[tail])?)?;
+        let audio = read(&render(folder.path(), tail, "wav", &score, &[tail])?)?;
         let frames = (9.0 * 60.0 / 97.0 + after) * 48_000.0;
         assert!((audio.left.len() as f64 - frames).abs() <= 1.0, "{tail}");
     }

@@ -101,6 +101,15 @@ fn wrong_words_are_status_2_and_help_names_all_statuses() {
         &["midi", "s.barform", "--without", "head"],
         &["wav", "s.barform", "--bits", "8"],
         &["wav", "s.barform", "--rate", "1000"],
+        &["wav", "s.barform", "-o", "s.flac"],
+        &["flac", "s.barform", "-o", "s.wav"],
+        &["flac", "s.barform", "--bits", "32"],
+        &["wav", "s.barform", "--times", "3"],
+        &["wav", "s.barform", "--letter", "Q"],
+        &["wav", "s.barform", "--letter", "A", "--passes", "2"],
+        &["wav", "s.barform", "--preset", "128:0"],
+        &["wav", "s.barform", "--grouped"],
+        &["wav", "s.barform", "--stems", "there", "-o", "s.wav"],
     ] {
         let output = barform(folder.path(), args);
         assert_eq!(status(&output), 2, "{args:?}");
@@ -127,6 +136,7 @@ fn options_the_core_refuses_are_told() {
         (["midi", "s.barform", "--grace", "-1"], "grace"),
         (["midi", "s.barform", "--gate", "0"], "gate"),
         (["wav", "s.barform", "--tail", "1e9"], "tail"),
+        (["wav", "s.barform", "--loudness", "3"], "loudness"),
         (["wav", "s.barform", "--buzz", "nan"], "buzz"),
     ] {
         let args = [args[0], args[1], &format!("{}={}", args[2], args[3])];
@@ -164,6 +174,7 @@ fn files_are_replaced_only_with_force() {
     for (verb, file) in [
         ("midi", "s.mid"),
         ("wav", "s.wav"),
+        ("flac", "s.flac"),
         ("tidy", "other.barform"),
     ] {
         let args: &[&str] = if verb == "tidy" {
@@ -184,14 +195,17 @@ fn files_are_replaced_only_with_force() {
         assert_eq!(fs::read(at.join(file)).unwrap(), written, "{verb}");
     }
     // Nothing else is left lying about.
-    assert_eq!(names(at), ["other.barform", "s.barform", "s.mid", "s.wav"]);
+    assert_eq!(
+        names(at),
+        ["other.barform", "s.barform", "s.flac", "s.mid", "s.wav"]
+    );
 }
 
 #[test]
 fn what_fails_leaves_no_file() {
     let folder = folder_with(&[("bad.barform", UNSOUND), ("s.barform", SOUND)]);
     let at = folder.path();
-    for verb in ["midi", "wav"] {
+    for verb in ["midi", "wav", "flac"] {
         assert_eq!(status(&barform(at, &[verb, "bad.barform"])), 1);
         let nowhere = barform(at, &[verb, "s.barform", "-o", "nowhere/s.bin"]);
         assert_eq!(status(&nowhere), 3, "{}", err(&nowhere));
@@ -204,7 +218,7 @@ fn what_fails_leaves_no_file() {
 fn standard_output_carries_the_file_and_nothing_else() {
     let folder = folder_with(&[("s.barform", SOUND)]);
     let at = folder.path();
-    for (verb, head) in [("midi", b"MThd"), ("wav", b"RIFF")] {
+    for (verb, head) in [("midi", b"MThd"), ("wav", b"RIFF"), ("flac", b"fLaC")] {
         assert_eq!(status(&barform(at, &[verb, "s.barform", "-o", "file"])), 0);
         let piped = barform(at, &[verb, "s.barform", "-o", "-"]);
         assert_eq!(status(&piped), 0);
@@ -221,6 +235,49 @@ fn standard_output_carries_the_file_and_nothing_else() {
     let again = barform_reading(at, &["tidy", "-"], out(&tidy));
     assert_eq!(out(&again), out(&tidy));
     assert_eq!(names(at), ["s.barform"]);
+}
+
+#[test]
+fn stems_and_letters_have_names_of_their_own() {
+    let folder = folder_with(&[("s.barform", SOUND)]);
+    let at = folder.path();
+    let letter = barform(at, &["wav", "s.barform", "--letter", "A", "--times", "2"]);
+    assert_eq!(status(&letter), 0, "{}", err(&letter));
+    let loud = barform(at, &["flac", "s.barform", "--loudness", "-20"]);
+    assert!(out(&loud).contains("loudness -20.0 LUFS"), "{}", out(&loud));
+    let stems = ["wav", "s.barform", "--stems", "set", "--click", "--grouped"];
+    let told = barform(at, &stems);
+    assert_eq!(status(&told), 0, "{}", err(&told));
+    assert_eq!(names(at), ["s-A.wav", "s.barform", "s.flac", "set"]);
+    let set = names(&at.join("set"));
+    assert!(set.contains(&"s-click.wav".to_owned()), "{set:?}");
+    assert!(set.contains(&"s-snare.wav".to_owned()), "{set:?}");
+    assert_eq!(
+        out(&told).lines().filter(|l| l.starts_with("set")).count(),
+        set.len()
+    );
+    // Not unasked over what is there.
+    let again = barform(at, &stems);
+    assert_eq!(status(&again), 3);
+    assert!(err(&again).contains("--force"), "{}", err(&again));
+    assert_eq!(
+        status(&barform(at, &[&stems[..], &["--force"]].concat())),
+        0
+    );
+    assert_eq!(names(&at.join("set")), set);
+}
+
+#[test]
+fn a_soundfont_that_is_none_is_told() {
+    let folder = folder_with(&[("s.barform", SOUND), ("junk.sf2", "RIFFjunk")]);
+    let at = folder.path();
+    for (font, word) in [("junk.sf2", "SoundFont 2"), ("none.sf2", "cannot be read")] {
+        let output = barform(at, &["wav", "s.barform", "--soundfont", font]);
+        assert_eq!(status(&output), 3, "{}", err(&output));
+        assert!(err(&output).contains(word), "{}", err(&output));
+        assert!(err(&output).contains(font));
+    }
+    assert_eq!(names(at), ["junk.sf2", "s.barform"]);
 }
 
 #[test]

@@ -12,6 +12,7 @@
 //! Never here: the audio thread of a host, the file's reverb and chorus (a kit
 //! is mixed dry), musical time, a file system beyond reading the one file.
 
+mod attack;
 mod mixer;
 mod riff;
 mod shots;

@@ -2,7 +2,7 @@
 //! samples aside, one sets the level and writes.
 
 use super::encode::Encoder;
-use super::meter::Meter;
+use super::meter::{Loudness, Meter};
 use super::place::{Draft, Overwrite};
 use super::quantise::Quantiser;
 use super::{AudioError, Format, Level};
@@ -26,8 +26,8 @@ pub struct Report {
     pub seconds: f64,
     /// By how much the level was changed, dB: below 0 softer, above 0 louder.
     pub gain_db: f64,
-    /// By how much louder it would have to be for the loudness asked for, dB:
-    /// what the true peak of -1 dB held back. 0 if nothing.
+    /// By how much the loudness falls short of the one asked for, dB, because the
+    /// true peak stays at -1 dB; 0 if it does not.
     pub held_back_db: f64,
     /// True peak in the file, dB (ITU-R BS.1770); `None` for silence.
     pub true_peak_dbtp: Option<f64>,
@@ -150,11 +150,11 @@ impl Spool {
 }
 
 /// What the first pass learnt.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug)]
 struct Take {
     frames: u64,
     true_peak: f64,
-    loudness_lufs: Option<f64>,
+    loudness: Loudness,
 }
 
 /// First pass: renders, measures, and puts the raw samples aside.
@@ -183,7 +183,7 @@ fn take_in(
     Ok(Take {
         frames,
         true_peak: meter.true_peak()?,
-        loudness_lufs: meter.loudness_lufs()?,
+        loudness: meter.into_loudness(),
     })
 }
 
@@ -196,7 +196,7 @@ fn put_out(
     take: Take,
     progress: &mut impl FnMut(Progress) -> ControlFlow<()>,
 ) -> Result<Report, AudioError> {
-    let gain = level.gain(take.true_peak, take.loudness_lufs, format.sample, 1);
+    let gain = level.gain(take.true_peak, &take.loudness, format.sample, 1);
     let quantiser = Quantiser::new(format.sample, 0);
     let told = |done| tell(progress, take.frames + done, 2 * take.frames);
     let (true_peak, loudness_lufs) =
@@ -243,7 +243,7 @@ pub(super) fn store(
         told(done)?;
     }
     encoder.finish()?;
-    Ok((meter.true_peak()?, meter.loudness_lufs()?))
+    Ok((meter.true_peak()?, meter.into_loudness().integrated(0.0)))
 }
 
 /// Puts a block aside, of which the first frame is number `from`.

@@ -1,5 +1,6 @@
 //! By how much a file is made louder or softer.
 
+use super::meter::Loudness;
 use super::quantise::peak_error;
 use super::{AudioError, SampleFormat, TRUE_PEAK_LIMIT_DBTP};
 use crate::export::OptionError;
@@ -20,8 +21,8 @@ pub struct Level {
 pub(super) struct Gain {
     /// Factor.
     pub factor: f64,
-    /// By how much more it would have had to be to reach the loudness wanted,
-    /// dB; 0 if it was reached or none was wanted.
+    /// By how much the loudness falls short of the one wanted, dB; 0 if it was
+    /// reached or none was wanted.
     pub held_back_db: f64,
 }
 
@@ -44,24 +45,28 @@ impl Level {
     pub(super) fn gain(
         self,
         true_peak: f64,
-        loudness_lufs: Option<f64>,
+        loudness: &Loudness,
         sample: SampleFormat,
         files: usize,
     ) -> Gain {
         let limit = 10_f64.powf(TRUE_PEAK_LIMIT_DBTP / 20.0) - files as f64 * peak_error(sample);
-        let wanted = self
+        let wanted_db = self.target_lufs.and_then(|lufs| loudness.gain_to(lufs));
+        let wanted = 10_f64.powf(wanted_db.unwrap_or(0.0) / 20.0);
+        if wanted * true_peak <= limit {
+            return Gain {
+                factor: wanted,
+                held_back_db: 0.0,
+            };
+        }
+        let factor = limit / true_peak;
+        let reached = loudness.integrated(20.0 * factor.log10());
+        let short = self
             .target_lufs
-            .zip(loudness_lufs)
-            .map(|(target, is)| 10_f64.powf((target - is) / 20.0));
-        let factor = wanted.unwrap_or(1.0);
-        let factor = if factor * true_peak > limit {
-            limit / true_peak
-        } else {
-            factor
-        };
+            .zip(reached)
+            .map(|(wanted, is)| wanted - is);
         Gain {
             factor,
-            held_back_db: wanted.map_or(0.0, |wanted| 20.0 * (wanted / factor).log10()),
+            held_back_db: short.unwrap_or(0.0).max(0.0),
         }
     }
 }

@@ -152,12 +152,13 @@ fn write(
     let mut sum = take_in(rendering, stem_of, &mut growing, format, |done| {
         blocks::tell(progress, done, steps)
     })?;
-    let (sum_peak, sum_lufs) = (sum.true_peak()?, sum.loudness_lufs()?);
+    let sum_peak = sum.true_peak()?;
+    let loudness = sum.into_loudness();
     let mut highest = sum_peak;
     for stem in &mut growing {
         highest = highest.max(stem.peak.true_peak()?);
     }
-    let gain = level.gain(highest, sum_lufs, format.sample, names.len());
+    let gain = level.gain(highest, &loudness, format.sample, names.len());
     let gain_db = 20.0 * gain.factor.log10();
     let report = |true_peak, loudness_lufs| Report {
         frames,
@@ -188,7 +189,7 @@ fn write(
     Ok(StemSet {
         stems,
         sum: Written {
-            report: report(sum_peak * gain.factor, sum_lufs.map(|lufs| lufs + gain_db)),
+            report: report(sum_peak * gain.factor, loudness.integrated(gain_db)),
             substitutes: rendering.substitutes().to_vec(),
         },
     })

@@ -87,14 +87,20 @@ impl<'a> Parts<'a> {
     }
 
     /// The file in its plainest form, but for the samples: what goes before
-    /// them and what goes after. Exclusive classes are taken out: the player
+    /// them and what goes after. Sounds begin at once, see `attack`. Exclusive classes are taken out: the player
     /// sees to them (a synthesiser that reuses the voice of a class silences
     /// one channel of every stereo hi-hat).
     pub fn plain(&self) -> (Vec<u8>, Vec<u8>) {
         let padding = 2 * PADDING_FRAMES;
         let wave = self.samples.len() + padding;
         let mut lists = Vec::new();
+        let prompt = super::attack::prompt(self);
         for ((name, _), table) in TABLES.iter().zip(self.tables) {
+            let table = match (*name, &prompt) {
+                (b"ibag", Some((zones, _))) => zones,
+                (b"igen", Some((_, generators))) => generators,
+                _ => table,
+            };
             lists.extend_from_slice(*name);
             lists.extend_from_slice(&length(table.len()));
             if name.ends_with(b"gen") {

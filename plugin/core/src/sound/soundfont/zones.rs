@@ -9,7 +9,7 @@ pub(super) const EXCLUSIVE_CLASS: u16 = 57;
 const INSTRUMENT: u16 = 41;
 const KEY_RANGE: u16 = 43;
 const VELOCITY_RANGE: u16 = 44;
-const SAMPLE_ID: u16 = 53;
+pub(super) const SAMPLE_ID: u16 = 53;
 
 /// Most pairs of a preset's and an instrument's zone that one note may have to
 /// look through: a kit with sixteen layers and as many keys as there are has a
@@ -184,7 +184,7 @@ fn pairs(starts: &[usize], length: usize) -> Result<Vec<Range<usize>>, FontError
     Ok(ranges.collect())
 }
 
-fn u16_at(bytes: &[u8], at: usize) -> usize {
+pub(super) fn u16_at(bytes: &[u8], at: usize) -> usize {
     let two = bytes.get(at..at + 2).and_then(|b| b.first_chunk::<2>());
     usize::from(two.map_or(0, |b| u16::from_le_bytes(*b)))
 }
