@@ -55,12 +55,18 @@ pub fn engrave(written: &Written, kit: &Kit, style: &Style) -> Result<Drawing, E
         let last = i + 1 == lines.len();
         let fill = if last {
             let mean = looseness.iter().sum::<f32>() / looseness.len().max(1) as f32;
-            let loose = if looseness.is_empty() { LAST_LOOSENESS } else { mean };
+            let loose = if looseness.is_empty() {
+                LAST_LOOSENESS
+            } else {
+                mean
+            };
             Fill::Loose(loose.min(LAST_LOOSENESS))
         } else {
             Fill::Justified
         };
-        let warn = pieces.get(range.end).filter(|p| p.opens && p.bar.show_meter);
+        let warn = pieces
+            .get(range.end)
+            .filter(|p| p.opens && p.bar.show_meter);
         let on_line = &pieces[range.clone()];
         let drawn = system::draw(on_line, line, fill, warn, true);
         looseness.push(drawn.looseness.min(2.0));
@@ -95,11 +101,23 @@ pub fn strip(
     let pieces = pieces(written, bars, shown(style, f32::MAX));
     let least = pieces.iter().map(|p| p.least).sum::<f32>() + CLEF_ROOM;
     let drawn = match width_mm.filter(|w| w.is_finite()) {
-        Some(w) => system::draw(&pieces, (w / space).max(least + 0.01), Fill::Justified, None, false),
+        Some(w) => system::draw(
+            &pieces,
+            (w / space).max(least + 0.01),
+            Fill::Justified,
+            None,
+            false,
+        ),
         None => system::draw(&pieces, f32::MAX, Fill::Loose(1.0), None, false),
     };
-    let (dx, dy) = (-drawn.bounds.left.min(0.0) * space, -drawn.bounds.top * space);
-    let spots = drawn.spots.into_iter().map(|s| Spot { x: s.x * space + dx, ..s });
+    let (dx, dy) = (
+        -drawn.bounds.left.min(0.0) * space,
+        -drawn.bounds.top * space,
+    );
+    let spots = drawn.spots.into_iter().map(|s| Spot {
+        x: s.x * space + dx,
+        ..s
+    });
     let bounds = canvas::moved_box(drawn.bounds, space, dx, dy);
     Ok(Drawing {
         title: written.title.clone(),
@@ -113,7 +131,11 @@ pub fn strip(
         pages: vec![Page {
             width: bounds.right,
             height: bounds.bottom,
-            items: drawn.items.into_iter().map(|i| canvas::moved(i, space, dx, dy)).collect(),
+            items: drawn
+                .items
+                .into_iter()
+                .map(|i| canvas::moved(i, space, dx, dy))
+                .collect(),
         }],
     })
 }
@@ -140,15 +162,23 @@ fn break_lines(pieces: &[Piece], line: f32) -> Vec<Range<usize>> {
         .map(|p| breaks::Piece {
             natural: p.natural,
             least: p.least,
-            after_break: 0.0,
-            warning: if p.opens && p.bar.show_meter { system::warning_width(p) } else { 0.0 },
+            warning: if p.opens && p.bar.show_meter {
+                system::warning_width(p)
+            } else {
+                0.0
+            },
             section: !p.sections.is_empty(),
             torn: !p.closes,
         })
         .collect();
     let starts = breaks::lines(&known, line - CLEF_ROOM);
     let ends = starts.iter().skip(1).copied().chain([pieces.len()]);
-    starts.iter().copied().zip(ends).map(|(a, b)| a..b).collect()
+    starts
+        .iter()
+        .copied()
+        .zip(ends)
+        .map(|(a, b)| a..b)
+        .collect()
 }
 
 /// Beams and tuplets must name notes that are there.

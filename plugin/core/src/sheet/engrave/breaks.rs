@@ -12,8 +12,6 @@ pub struct Piece {
     pub natural: f32,
     /// Width as close as may be.
     pub least: f32,
-    /// Extra room if it begins a line that is not the first: none, as a rule.
-    pub after_break: f32,
     /// Extra room at the end of the line before it: a meter that warns.
     pub warning: f32,
     /// A section begins: a good place to begin a line.
@@ -30,17 +28,22 @@ pub fn lines(pieces: &[Piece], line: f32) -> Vec<usize> {
     for to in 1..=count {
         let warning = pieces.get(to).map_or(0.0, |p| p.warning);
         let (mut natural, mut least) = (warning, warning);
+        let mut inside = 0.0;
         for from in (0..to).rev() {
             natural += pieces[from].natural;
             least += pieces[from].least;
-            let first = pieces[from].after_break;
+            // Sections inside this line: those of all pieces but its first.
+            if from + 1 < to && pieces[from + 1].section {
+                inside += 1.0;
+            }
             let alone = from + 1 == to;
-            if least + first > line && !alone {
+            if least > line && !alone {
                 break;
             }
             let cost = best[from].0
-                + cost(natural + first, least + first, line, to == count)
-                + place_cost(pieces.get(to), &pieces[to - 1]);
+                + cost(natural, least, line, to == count)
+                + place_cost(pieces.get(to), &pieces[to - 1])
+                + inside * INSIDE;
             if cost < best[to].0 {
                 best[to] = (cost, from);
             }
@@ -72,11 +75,14 @@ fn cost(natural: f32, least: f32, line: f32, last: bool) -> f64 {
     (10.0 + badness).powi(2)
 }
 
+/// What it costs to begin a section inside a line: as much as a line stretched
+/// by a quarter more than its music asks for.
+const INSIDE: f64 = 5_000.0;
+
 fn place_cost(next: Option<&Piece>, last: &Piece) -> f64 {
     match next {
         None => 0.0,
         Some(_) if last.torn => 2_000.0,
-        Some(next) if next.section => 0.0,
-        Some(_) => 300.0,
+        Some(_) => 0.0,
     }
 }

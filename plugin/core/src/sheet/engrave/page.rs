@@ -88,23 +88,34 @@ impl<'a> Pages<'a> {
         }
     }
 
-    /// Words on a line whose ink begins at `self.y`; moves `y` below them.
-    fn heading(&mut self, text: &str, (face, size): (Face, f32), anchor: Anchor) {
+    /// Words in the middle of a line whose ink begins at `self.y`; moves `y` below them.
+    fn heading(&mut self, text: &str, (face, size): (Face, f32)) {
         let space = self.style.space_mm();
         let edges = self.edges();
         let width = edges.right - edges.left;
         // A long title is set smaller, down to two thirds, before it is cut.
-        let wide = ink::text_width(text, face, size * space);
-        let size = size * space * (width / wide.max(width)).max(0.66);
+        let ink =
+            |text: &str, size: f32| metrics::text_at(text, 0.0, 0.0, size, face, Anchor::Start);
+        let wide = ink(text, size * space);
+        let shrink = width * 0.999 / (wide.right - wide.left).max(width);
+        let size = size
+            * space
+            * if shrink < 0.999 {
+                shrink.max(0.66)
+            } else {
+                1.0
+            };
         let text = fitted(text, (face, size), width);
-        let x = if anchor == Anchor::Middle {
-            (edges.left + edges.right) / 2.0
-        } else {
-            edges.left
-        };
-        let b = metrics::text_at(&text, x, 0.0, size, face, anchor);
+        let b = ink(&text, size);
+        let x = edges.left + (width - (b.right - b.left)) / 2.0 - b.left;
         let y = self.y - b.top;
-        self.put(words(&text, (x, y), (face, size), anchor, Role::Title));
+        self.put(words(
+            &text,
+            (x, y),
+            (face, size),
+            Anchor::Start,
+            Role::Title,
+        ));
         self.y += b.bottom - b.top;
     }
 
@@ -116,7 +127,7 @@ impl<'a> Pages<'a> {
             for (text, face) in [(&written.title, TITLE), (&written.subtitle, SUBTITLE)] {
                 let text = ink::printable(text.trim());
                 if !text.is_empty() {
-                    self.heading(&text, face, Anchor::Middle);
+                    self.heading(&text, face);
                     self.y += 1.2 * space;
                 }
             }

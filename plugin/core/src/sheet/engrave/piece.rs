@@ -12,7 +12,7 @@ use std::borrow::Cow;
 /// letters.
 const ROWS: usize = 4;
 /// Least white in each row.
-const ROW_GAP: [f32; ROWS] = [INK_GAP, 0.45, 0.5, 0.5];
+const ROW_GAP: [f32; ROWS] = [INK_GAP, 0.7, 0.6, 0.5];
 /// Least white between a bar line and the ink of each row.
 const BAR_GAP: [f32; ROWS] = [0.8, 0.25, 0.25, 0.25];
 /// Nothing in a row: any distance will do.
@@ -244,12 +244,24 @@ fn rooms(
         let room = &mut rooms[letter.column];
         (room.left[3], room.right[3]) = (0.6, letter_width(letter) - 0.6);
     }
+    let mut said: Vec<usize> = under.iter().flatten().map(|s| s.column).collect();
+    said.sort_unstable();
+    said.dedup();
+    let mut slot = 0.0;
     let mut at = [0_usize; 2];
     let lines = [&part.bar.hands, &part.bar.feet];
     for (i, column) in columns.iter().enumerate() {
         let to = columns.get(i + 1).map_or(part.span.1, |c| c.at);
         let gap = (to.to_f64() - column.at.to_f64()) as f32;
         let mut shortest = f32::MAX;
+        // Counts and sticking are read as an even row: slots are a voice too.
+        if let Some(next) = said.binary_search(&i).ok() {
+            let to = said.get(next + 1).map_or(part.span.1, |c| columns[*c].at);
+            slot = (to.to_f64() - column.at.to_f64()) as f32;
+        }
+        if slot > 0.0 {
+            shortest = slot;
+        }
         for (line, at) in lines.iter().zip(&mut at) {
             while line
                 .elements
@@ -361,7 +373,8 @@ impl Piece<'_> {
                 last[row] = last[row].max(x + room.right[row]);
             }
             place(x);
-            ideal = x + looseness * room.ideal;
+            // Time goes on even where nothing is printed.
+            ideal = x + (looseness * room.ideal).max(0.15);
         }
         let mut end = ideal.max(x).max(start + LEAST_BAR);
         for row in 0..ROWS {

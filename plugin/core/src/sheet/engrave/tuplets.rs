@@ -61,18 +61,31 @@ pub fn draw(canvas: &mut Canvas, piece: &Piece, xs: &[f32], voice: usize) {
         // Heads, not grace notes or dots, mark the ends.
         let left = xs[from] - reach(from).0.min(0.6);
         let right = xs[to] + reach(to).1.min(0.6);
-        number(canvas, tuplet, left, right, voice);
+        // Without a bracket the number belongs to the beam, which joins stems.
+        let stem = |column: usize| {
+            let note = piece.columns[column].notes[voice].as_ref();
+            note.map(|n| xs[column] + n.stem_x)
+        };
+        let middle = match (stem(from), stem(to)) {
+            (Some(a), Some(b)) if !tuplet.bracket => (a + b) / 2.0,
+            _ => (left + right) / 2.0,
+        };
+        number(canvas, tuplet, (left, middle, right), voice);
     }
 }
 
-fn number(canvas: &mut Canvas, tuplet: &Tuplet, left: f32, right: f32, voice: usize) {
+fn number(
+    canvas: &mut Canvas,
+    tuplet: &Tuplet,
+    (left, middle, right): (f32, f32, f32),
+    voice: usize,
+) {
     let up = voice == HANDS;
     let out = if up { -1.0 } else { 1.0 };
     let glyphs = number_glyphs(tuplet.ratio);
     let boxes: Vec<Bounds> = glyphs.iter().map(|g| metrics::glyph(*g)).collect();
     let width: f32 = boxes.iter().map(|b| b.right - b.left + 0.06).sum::<f32>() - 0.06;
     let height = boxes.iter().fold(0.0_f32, |h, b| h.max(b.bottom - b.top));
-    let middle = (left + right) / 2.0;
     let bracket = tuplet.bracket && right - left > 0.8;
     let broken = bracket && right - left > width + 1.6;
     let (mut low, mut high) = (middle - width / 2.0 - 0.1, middle + width / 2.0 + 0.1);
