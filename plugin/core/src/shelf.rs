@@ -29,7 +29,7 @@ mod store;
 pub use editor::{MAX_LATENCY_MS, Prefs, SCALE_PERCENT, Theme};
 pub use error::ShelfError;
 pub use folders::Folders;
-pub use insert::{At, Inserted, insert_score};
+pub use insert::{Inserted, insert_score};
 pub use item::{CellFacts, Damaged, Item, ItemId, Listing};
 pub use kits::{KitEntry, KitListing, Kits};
 pub use label::{Label, MAX_NOTE_CHARS, MAX_TAG_CHARS, MAX_TAGS};

@@ -29,6 +29,7 @@ pub use letters::{LetterEdit, Used, Uses, next_letter, next_prime};
 pub use loosen::{BarLines, Loosened};
 pub use path::{ItemPath, Run};
 pub use regrid::Way;
+pub(crate) use restate::stated;
 pub use sections::SectionEdit;
 
 use super::error::{Fault, Mend, ScoreError, ScoreErrorKind as Kind, Spot};

@@ -2,28 +2,11 @@
 
 mod letters;
 
-pub(super) use letters::stated;
-
-use super::error::ShelfError;
 use crate::music::Letter;
-use crate::score::{FormItem, Overrides, Score, Section, Voicing};
+use crate::score::edit::{BarLines, Edit, FormEdit, ItemPath, Loosened};
+use crate::score::{FormItem, Overrides, Score, ScoreError, Section, Voicing};
 use letters::Letters;
 use std::collections::HashMap;
-
-/// Where the letters go.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum At {
-    /// Nowhere: the cells alone are put in.
-    Cells,
-    /// Into the form of a section, before one of its items. Both count from 0;
-    /// an item past the last is the end.
-    Form {
-        /// The section.
-        section: usize,
-        /// The item.
-        item: usize,
-    },
-}
 
 /// What was put in.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -32,89 +15,67 @@ pub struct Inserted {
     pub letters: Vec<(Letter, Letter)>,
     /// Those that were not there before, in the order they now stand.
     pub added: Vec<Letter>,
-    /// The form with the letters as they are called now; in the score too, if
-    /// [`At::Form`] was asked for.
+    /// The form with the letters as they are called now, for [`FormEdit`];
+    /// where it was put in, [`Inserted::loosened`] says what it then lost.
     pub form: Vec<FormItem>,
-    /// Whether bar-line checks of the form were left out, because bar lines do
-    /// not fall there in the other score.
-    pub bar_lines_left_out: bool,
+    /// Bar-line checks of either form that gave way, because no bar line falls
+    /// there any more.
+    pub loosened: Vec<Loosened>,
 }
 
-/// Puts the cells of `from` into `into`, and its form at a place. A cell that is
-/// there already, whatever its letter, is used and not put in again; a letter
-/// that means something else gets another. Variations follow their parents.
-/// Voicings that the form names come along. Tempo, meter, pickup, kit and
-/// ostinatos of `from` do not: they belong to the whole score. Sections come as
-/// groups where they override something, without their names and meters.
+/// Puts the cells of `from` into `into`, and, where a gap in the form is given,
+/// its form there. A cell that is there already, whatever its letter, is used
+/// and not put in again; a letter that means something else gets another.
+/// Variations follow their parents. Voicings that the form names come along.
+/// Tempo, meter, pickup, kit and ostinatos of `from` do not: they belong to the
+/// whole score. Sections come as groups where they override something, without
+/// their names and meters.
 ///
 /// # Errors
-/// [`ShelfError::DoesNotFit`] if there is no such section or no letter left;
-/// [`ShelfError::Score`] if the result would not check. `into` is then as before.
-pub fn insert_score(from: &Score, into: &mut Score, at: At) -> Result<Inserted, ShelfError> {
+/// If there is no such gap, or the result would not check; `into` is then as
+/// before.
+pub fn insert_score(
+    from: &Score,
+    into: &mut Score,
+    at: Option<&ItemPath>,
+) -> Result<Inserted, ScoreError> {
     let mut new = into.clone();
     let letters = Letters::merge(from, &mut new)?;
-    let voicings = match at {
-        At::Cells => HashMap::new(),
-        At::Form { .. } => merge_voicings(from, &mut new),
-    };
+    let voicings = merge_voicings(from, &mut new, at.is_some());
     let rewrite = Rewrite {
         letters: &letters.names,
         voicings: &voicings,
     };
-    let mut form = Vec::new();
-    for section in &from.sections {
-        form.extend(rewrite.section(section));
+    let sections = from.sections.iter();
+    let form: Vec<FormItem> = sections.flat_map(|s| rewrite.section(s)).collect();
+    new.check()?;
+    let mut loosened = Vec::new();
+    if let Some(at) = at {
+        let edit = Edit::Form(FormEdit::Insert {
+            at: at.clone(),
+            items: form.clone(),
+        });
+        let done = edit.apply_with(&new, BarLines::Loosen)?;
+        (new, loosened) = (done.score, done.loosened);
     }
-    let names = |old: &Letter| Some((old.clone(), letters.names.get(old)?.clone()));
-    let mut inserted = Inserted {
-        letters: from.cells.iter().filter_map(|c| names(&c.letter)).collect(),
+    *into = new;
+    let name = |old: &Letter| Some((old.clone(), letters.names.get(old)?.clone()));
+    Ok(Inserted {
+        letters: from.cells.iter().filter_map(|c| name(&c.letter)).collect(),
         added: letters.added,
         form,
-        bar_lines_left_out: false,
-    };
-    if let At::Form { section, item } = at {
-        let place = |new: &mut Score, form: &[FormItem]| {
-            let sections = new.sections.len();
-            let Some(section) = new.sections.get_mut(section) else {
-                return Err(ShelfError::DoesNotFit {
-                    problem: format!("there is no section {}; there are {sections}", section + 1),
-                });
-            };
-            let item = item.min(section.items.len());
-            section.items.splice(item..item, form.iter().cloned());
-            Ok(())
-        };
-        let mut with_bar_lines = new.clone();
-        place(&mut with_bar_lines, &inserted.form)?;
-        if with_bar_lines.check().is_ok() {
-            new = with_bar_lines;
-        } else {
-            inserted.bar_lines_left_out = drop_bar_lines(&mut inserted.form);
-            place(&mut new, &inserted.form)?;
-        }
-    }
-    new.check()?;
-    *into = new;
-    Ok(inserted)
+        loosened,
+    })
 }
 
-/// Takes the bar-line checks out; whether there were any.
-fn drop_bar_lines(items: &mut Vec<FormItem>) -> bool {
-    let before = items.len();
-    items.retain(|item| *item != FormItem::BarLine);
-    let mut dropped = items.len() < before;
-    for item in items {
-        if let FormItem::Group { items, .. } = item {
-            dropped |= drop_bar_lines(items);
-        }
-    }
-    dropped
-}
-
-/// Puts in the voicings that a form names; how each is called now.
-fn merge_voicings(from: &Score, into: &mut Score) -> HashMap<String, String> {
+/// Puts in the voicings that a form names, if it is `wanted`; how each is called.
+fn merge_voicings(from: &Score, into: &mut Score, wanted: bool) -> HashMap<String, String> {
     let mut names = HashMap::new();
-    for voicing in from.voicings.iter().filter(|v| is_named(from, &v.name)) {
+    for voicing in from
+        .voicings
+        .iter()
+        .filter(|v| wanted && is_named(from, &v.name))
+    {
         let same = into.voicings.iter().filter(|v| v.map == voicing.map);
         let same = same.min_by_key(|v| v.name != voicing.name);
         if let Some(same) = same {

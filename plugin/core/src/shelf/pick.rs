@@ -1,8 +1,8 @@
 //! Cells taken out of a score, as a score of their own to keep.
 
 use super::error::ShelfError;
-use super::insert::stated;
 use crate::music::Letter;
+use crate::score::edit::stated;
 use crate::score::{FormItem, Overrides, Score, Section};
 
 /// A score of some cells of another, their letters in a row as its form; tempo,

@@ -3,12 +3,13 @@
 use super::disk::Disk;
 use super::error::ShelfError;
 use super::folder::{Folder, Turn};
-use super::insert::{At, Inserted, insert_score};
+use super::insert::{Inserted, insert_score};
 use super::item::{Damaged, Item, ItemId, Listing};
 use super::label::Label;
 use super::search::Query;
 use super::stamp::Stamp;
 use crate::music::Cell;
+use crate::score::edit::ItemPath;
 use crate::score::{MAX_FILE_BYTES, Score};
 use std::collections::HashMap;
 use std::fs;
@@ -185,7 +186,12 @@ impl Shelf {
     ///
     /// # Errors
     /// As [`Shelf::load`] and [`insert_score`]; `into` is then as before.
-    pub fn insert(&self, id: &ItemId, into: &mut Score, at: At) -> Result<Inserted, ShelfError> {
+    pub fn insert(
+        &self,
+        id: &ItemId,
+        into: &mut Score,
+        at: Option<&ItemPath>,
+    ) -> Result<Inserted, ShelfError> {
         let inserted = insert_score(&self.load(id)?, into, at)?;
         // The cells are in; that the date is not kept on a read-only disk is no
         // reason to say they are not.

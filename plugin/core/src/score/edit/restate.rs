@@ -57,7 +57,7 @@ pub(super) fn sticking_of(slots: &[Slot]) -> Vec<StickSlot> {
 }
 
 /// A cell that stands on its own.
-pub(super) fn stated(cell: &Cell) -> CellDef {
+pub(crate) fn stated(cell: &Cell) -> CellDef {
     let sticking = sticking_of(&cell.slots);
     CellDef {
         letter: cell.letter.clone(),

@@ -3,7 +3,7 @@
 use super::{Disk, Step};
 use crate::score::Score;
 use crate::shelf::store::Shelf;
-use crate::shelf::{At, Item, ItemId, Label, Listing, Query, ShelfError};
+use crate::shelf::{Item, ItemId, Label, Listing, Query, ShelfError};
 use std::cell::Cell;
 use std::collections::BTreeSet;
 use std::fs;
@@ -35,9 +35,8 @@ fn failing() -> Disk {
 }
 
 fn score(sticking: &str) -> Score {
-    let text = format!(
-        "barform = 1\nform = \"A\"\n[cell.A]\ngrid = \"4\"\nsticking = \"{sticking}\"\n"
-    );
+    let text =
+        format!("barform = 1\nform = \"A\"\n[cell.A]\ngrid = \"4\"\nsticking = \"{sticking}\"\n");
     Score::parse(&text, "test").unwrap()
 }
 
@@ -175,7 +174,7 @@ fn noting_the_use_never_hurts_the_item() {
         LEFT.with(|left| left.set(steps));
         let shelf = Shelf::open_on(failing(), folder.path().to_owned()).unwrap();
         let mut into = score("K K K K");
-        shelf.insert(&id, &mut into, At::Cells).unwrap();
+        shelf.insert(&id, &mut into, None).unwrap();
         LEFT.with(|left| left.set(u32::MAX));
         assert_eq!(into.cells.len(), 2);
         assert_eq!(list(folder.path()).items.len(), 1);

@@ -1,9 +1,9 @@
 //! What each cell of one score is called in another.
 
-use crate::music::{Articulation, Cell, Grid, Letter, Slot, Stroke};
-use crate::score::{CellDef, Score, StickToken, VoiceSlot, VoiceToken};
-use crate::shelf::ShelfError;
-use std::collections::{HashMap, HashSet};
+use crate::music::{Grid, Letter, Slot};
+use crate::score::edit::{next_letter, next_prime};
+use crate::score::{CellDef, MAX_CELLS, Score, ScoreError};
+use std::collections::HashMap;
 
 /// A cell by what it plays and the parent it follows.
 type Means = (Grid, Vec<Slot>, Option<Letter>);
@@ -18,7 +18,7 @@ pub(super) struct Letters {
 
 impl Letters {
     /// Puts the cells that are missing into a score.
-    pub fn merge(from: &Score, into: &mut Score) -> Result<Letters, ShelfError> {
+    pub fn merge(from: &Score, into: &mut Score) -> Result<Letters, ScoreError> {
         let cells = from.cells_resolved()?;
         let there = into.cells_resolved()?;
         let mut means: HashMap<Means, Vec<Letter>> = HashMap::new();
@@ -26,7 +26,6 @@ impl Letters {
             let key = (cell.grid, cell.slots, def.like.clone());
             means.entry(key).or_default().push(def.letter.clone());
         }
-        let mut taken: HashSet<Letter> = into.cells.iter().map(|c| c.letter.clone()).collect();
         let mut letters = Letters {
             names: HashMap::new(),
             added: Vec::new(),
@@ -47,11 +46,12 @@ impl Letters {
                 continue;
             }
             let parent = def.like.as_ref().zip(like.as_ref());
-            let letter = free(&def.letter, parent, &taken).ok_or(ShelfError::DoesNotFit {
-                problem: "every letter is taken".into(),
-            })?;
+            // There are more letters than a score may have cells. Beyond that no
+            // letter is sought: the check says that there are too many.
+            let room = into.cells.len() < MAX_CELLS;
+            let free = room.then(|| free(&def.letter, parent, into)).flatten();
+            let letter = free.unwrap_or_else(|| def.letter.clone());
             same.push(letter.clone());
-            taken.insert(letter.clone());
             letters.names.insert(def.letter.clone(), letter.clone());
             letters.added.push(letter.clone());
             into.cells.push(CellDef {
@@ -91,63 +91,16 @@ fn parents_first(score: &Score) -> Vec<usize> {
 }
 
 /// The letter itself if nobody has it; for a primed form of a parent that is now
-/// called otherwise, the parent's with as many primes. Else the same with the
-/// first number of primes that is free, else the first free capital.
-fn free(
-    letter: &Letter,
-    parent: Option<(&Letter, &Letter)>,
-    taken: &HashSet<Letter>,
-) -> Option<Letter> {
-    let plain = |l: &Letter| l.as_str().trim_end_matches('\'').to_owned();
+/// called otherwise, the parent's with as many primes. Else the same with other
+/// primes, else the next capital.
+fn free(letter: &Letter, parent: Option<(&Letter, &Letter)>, into: &Score) -> Option<Letter> {
+    let plain = |l: &Letter| Letter::new(l.as_str().trim_end_matches('\''));
     let follows = parent.filter(|(was, _)| letter.primes() > 0 && plain(was) == plain(letter));
-    let base = follows.map_or_else(|| plain(letter), |(_, now)| plain(now));
-    let primed = |n: usize| Letter::new(&format!("{base}{}", "'".repeat(n)));
-    let primes = match letter.primes() {
-        0 => 0..=0,
-        _ => 1..=Letter::MAX_PRIMES,
-    };
-    // A alone, then A1 to A99, through the alphabet.
-    let numbers = std::iter::once(String::new()).chain((1..=99).map(|n: u32| n.to_string()));
-    let letters = numbers.flat_map(|n| ('A'..='Z').map(move |c| format!("{c}{n}")));
-    std::iter::once(letter.primes())
-        .chain(primes)
-        .filter_map(primed)
-        .chain(letters.filter_map(|text| Letter::new(&text)))
-        .find(|l| !taken.contains(l))
-}
-
-/// A cell with all it plays stated in its own lines.
-pub(in crate::shelf) fn stated(cell: &Cell) -> CellDef {
-    let stick = |s: &Stroke| StickToken {
-        limb: s.limb,
-        level: s.level,
-        graces: s.graces,
-        buzz: s.buzz,
-    };
-    let voices = |slot: &Slot| {
-        if slot.is_empty() {
-            return VoiceSlot::Rest;
-        }
-        let token = |s: &Stroke| VoiceToken {
-            voice: s.voice,
-            articulation: s.articulation,
-        };
-        VoiceSlot::Voices(slot.iter().map(token).collect())
-    };
-    let is_plain = |s: &Stroke| {
-        s.voice == Stroke::plain(s.limb).voice && s.articulation == Articulation::Plain
-    };
-    let plain = cell.slots.iter().flatten().all(is_plain);
-    CellDef {
-        letter: cell.letter.clone(),
-        like: None,
-        grid: Some(cell.grid.clone()),
-        sticking: Some(
-            cell.slots
-                .iter()
-                .map(|s| s.iter().map(stick).collect())
-                .collect(),
-        ),
-        voices: (!plain).then(|| cell.slots.iter().map(voices).collect()),
-    }
+    let base = plain(follows.map_or(letter, |(_, now)| now))?;
+    let same = Letter::new(&format!("{base}{}", "'".repeat(letter.primes())));
+    let is_free = |l: &Letter| into.cells.iter().all(|c| c.letter != *l);
+    let primed = || next_prime(into, &base).filter(|_| letter.primes() > 0);
+    same.filter(is_free)
+        .or_else(primed)
+        .or_else(|| next_letter(into))
 }
