@@ -153,3 +153,36 @@ fn the_demo_is_drawn_clear_and_whole_on_every_paper() {
         }
     }
 }
+
+#[test]
+fn the_search_finds_what_is_laid_on_something_else() {
+    let music = music(barform_core::DEMO_SCORE, Default::default());
+    let drawing = draw(&music, &Style::default());
+    let items = &drawing.pages[0].items;
+    assert!(clashes(items).is_empty());
+    let head = of(&drawing, Role::Head)[0].bounds;
+    let beam = of(&drawing, Role::Beam)[0].bounds;
+    // Each of these, moved onto a head or a beam, must be found.
+    for role in [
+        Role::Count,
+        Role::Sticking,
+        Role::Rest,
+        Role::Accent,
+        Role::TupletNumber,
+    ] {
+        for place in [head, beam] {
+            let mut planted = of(&drawing, role)[0].clone();
+            let size = (
+                planted.bounds.right - planted.bounds.left,
+                planted.bounds.bottom - planted.bounds.top,
+            );
+            planted.bounds.left = (place.left + place.right - size.0) / 2.0;
+            planted.bounds.right = planted.bounds.left + size.0;
+            planted.bounds.top = (place.top + place.bottom - size.1) / 2.0;
+            planted.bounds.bottom = planted.bounds.top + size.1;
+            let mut with = items.clone();
+            with.push(planted);
+            assert!(!clashes(&with).is_empty(), "{role:?}");
+        }
+    }
+}

@@ -12,6 +12,7 @@
 mod breaks;
 mod canvas;
 mod column;
+mod cut;
 mod grace;
 mod heads;
 mod key;
@@ -19,6 +20,7 @@ mod metrics;
 mod page;
 mod piece;
 mod rows;
+mod signs;
 mod stems;
 mod style;
 mod system;

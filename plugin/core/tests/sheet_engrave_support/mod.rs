@@ -6,7 +6,7 @@ pub mod touch;
 use barform_core::score::Score;
 use barform_core::sheet::engrave::{Paper, Style, engrave};
 use barform_core::sheet::notate::{Fold, Options, written};
-use barform_core::sheet::{Drawing, Item, Kind, Role, Shape, Written, WrittenStroke};
+use barform_core::sheet::{Drawing, Glyph, Item, Kind, Role, Shape, Written, WrittenStroke};
 use barform_core::timeline::Timeline;
 use proptest::prelude::*;
 
@@ -47,6 +47,22 @@ pub fn draw(written: &Written, style: &Style) -> Drawing {
 pub fn of(drawing: &Drawing, role: Role) -> Vec<&Item> {
     let items = drawing.pages.iter().flat_map(|p| &p.items);
     items.filter(|i| i.role == role).collect()
+}
+
+/// All glyphs of a kind.
+pub fn glyphs(drawing: &Drawing, wanted: Glyph) -> Vec<&Item> {
+    let items = drawing.pages.iter().flat_map(|p| &p.items);
+    items
+        .filter(|i| matches!(i.shape, Shape::Glyph { glyph, .. } if glyph == wanted))
+        .collect()
+}
+
+/// Origin of a glyph or of words.
+pub fn at_y(item: &Item) -> f32 {
+    match item.shape {
+        Shape::Glyph { at, .. } | Shape::Text { at, .. } => at.y,
+        _ => panic!("a glyph or words"),
+    }
 }
 
 /// Words of an item.

@@ -5,7 +5,8 @@ use super::canvas::{moved, sign};
 use super::grace;
 use super::heads::{self, Placed};
 use super::metrics::{self, INK_GAP, STEM, STEM_LENGTH};
-use crate::music::{Articulation, Beats, Level, Voice};
+use super::signs::{HatState, signs};
+use crate::music::Beats;
 use crate::sheet::{
     Bounds, Element, Glyph, Item, Kind, Role, Source, VoiceLine, WrittenBar, WrittenStroke,
 };
@@ -80,10 +81,6 @@ pub fn speaks(line: &VoiceLine) -> bool {
         .iter()
         .any(|e| !matches!(e.kind, Kind::Rest { hidden: true, .. }))
 }
-
-/// Whether the last hat stroke before was an open one: the next closed one says so.
-#[derive(Debug, Clone, Copy, Default)]
-pub struct HatState(bool);
 
 /// The columns of a bar in order of time, and where each element stands.
 pub fn columns(bar: &WrittenBar, hat: &mut HatState) -> (Vec<Column>, [Vec<usize>; 2]) {
@@ -250,7 +247,7 @@ fn note(
     let (low, high) = ys.fold((f32::MIN, f32::MAX), |(l, h), y| (l.max(y), h.min(y)));
     let (far, near) = if up { (low, high) } else { (high, low) };
     let root_head = placed.iter().find(|p| p.y == far)?;
-    let root = far + dir * metrics::stem_leaves(root_head.stroke.head, up);
+    let root = far + dir * metrics::stem_leaves(root_head.glyph, up);
     let main = placed.iter().find(|p| !p.displaced)?;
     let stemmed = e.value.halvings() > 0;
     let stem_x = if stemmed { main.stem_x(up) } else { main.x };
@@ -295,30 +292,6 @@ fn note(
         head_x: main.x,
         source,
     })
-}
-
-/// What stands outside of the stem: articulation, then accent.
-fn signs(strokes: &[WrittenStroke], hat: &mut HatState) -> Vec<(Glyph, Role)> {
-    let mut signs = Vec::new();
-    for s in strokes.iter().map(|s| s.stroke) {
-        let mark = match s.articulation {
-            Articulation::Open => Some(Glyph::Open),
-            Articulation::Half => Some(Glyph::HalfOpen),
-            Articulation::Choke => Some(Glyph::Choke),
-            Articulation::Plain if s.voice == Voice::Hat && hat.0 => Some(Glyph::Closed),
-            _ => None,
-        };
-        if matches!(s.voice, Voice::Hat | Voice::HatFoot) {
-            hat.0 = matches!(s.articulation, Articulation::Open | Articulation::Half);
-        }
-        if let Some(glyph) = mark.filter(|g| !signs.iter().any(|(have, _)| have == g)) {
-            signs.push((glyph, Role::Articulation));
-        }
-    }
-    if strokes.iter().any(|s| s.stroke.level == Level::Accent) {
-        signs.push((Glyph::Accent, Role::Accent));
-    }
-    signs
 }
 
 /// A rest that has its own moment: in the middle if its voice is alone, else out

@@ -50,7 +50,7 @@ fn group(main: &Placed, count: usize, items: &mut Vec<Item>) {
         .map(|i| last - apart * (count - 1 - i) as f32)
         .collect();
     let tip = y - STEM_UP;
-    let leaves = metrics::stem_leaves(main.stroke.head, true) * GRACE;
+    let leaves = metrics::stem_leaves(glyph, true) * GRACE;
     let stem_x = |x: f32| x + half_right - stem / 2.0;
     let start = items.len();
     for x in &xs {

@@ -90,13 +90,20 @@ pub fn head_glyph(head: Head, halvings: u8) -> Glyph {
 
 /// How far above the middle of a head an upward stem leaves it; a downward one
 /// as far below.
-pub fn stem_leaves(head: Head, up: bool) -> f32 {
-    match (head, up) {
-        (Head::Oval, _) => 0.15,
-        (Head::Cross, _) => 0.4,
-        (Head::CircledCross | Head::Diamond, _) => 0.0,
+pub fn stem_leaves(head: Glyph, up: bool) -> f32 {
+    match head {
+        // Where the arms of an x end.
+        Glyph::HeadCross => 0.34,
+        Glyph::HeadCrossOpen => 0.2,
         // The lower corners of a triangle are its widest part.
-        (Head::Triangle, true) => -0.4,
-        (Head::Triangle, false) => 0.4,
+        Glyph::HeadTriangle | Glyph::HeadTriangleOpen => {
+            if up {
+                -0.4
+            } else {
+                0.4
+            }
+        }
+        Glyph::HeadFilled | Glyph::HeadHalf => 0.15,
+        _ => 0.0,
     }
 }

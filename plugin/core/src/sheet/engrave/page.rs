@@ -18,6 +18,8 @@ const BETWEEN: f32 = 2.2;
 const STRETCH: f32 = 2.5;
 /// Sizes in staff spaces.
 const TITLE: (Face, f32) = (Face::SerifBold, 4.0);
+/// Most lines of a title, or of the form under it.
+const TITLE_LINES: usize = 3;
 const SUBTITLE: (Face, f32) = (Face::Serif, 2.3);
 const TEMPO: (Face, f32) = (Face::Serif, 2.2);
 const FOLIO: (Face, f32) = (Face::Serif, 1.6);
@@ -88,25 +90,45 @@ impl<'a> Pages<'a> {
         }
     }
 
-    /// Words in the middle of a line whose ink begins at `self.y`; moves `y` below them.
+    /// Words in the middle, over as many lines as they need, whose ink begins at `self.y`; moves `y` below them.
     fn heading(&mut self, text: &str, (face, size): (Face, f32)) {
         let space = self.style.space_mm();
         let edges = self.edges();
         let width = edges.right - edges.left;
-        // A long title is set smaller, down to two thirds, before it is cut.
-        let ink =
-            |text: &str, size: f32| metrics::text_at(text, 0.0, 0.0, size, face, Anchor::Start);
-        let wide = ink(text, size * space);
-        let shrink = width * 0.999 / (wide.right - wide.left).max(width);
-        let size = size
-            * space
-            * if shrink < 0.999 {
-                shrink.max(0.66)
-            } else {
-                1.0
-            };
-        let text = fitted(text, (face, size), width);
-        let b = ink(&text, size);
+        let size = size * space;
+        let ink = |text: &str| metrics::text_at(text, 0.0, 0.0, size, face, Anchor::Start);
+        let fits = |text: &str| {
+            let b = ink(text);
+            b.right - b.left.min(0.0) <= width
+        };
+        // As many words on a line as fit.
+        let mut lines: Vec<String> = Vec::new();
+        for word in text.split_whitespace() {
+            match lines.last_mut() {
+                Some(line) if fits(&format!("{line} {word}")) => {
+                    line.push(' ');
+                    line.push_str(word);
+                }
+                _ => lines.push(word.to_owned()),
+            }
+        }
+        let more = lines.len() > TITLE_LINES;
+        lines.truncate(TITLE_LINES);
+        if let Some(last) = lines.last_mut().filter(|_| more) {
+            last.push('…');
+        }
+        for (i, line) in lines.iter().enumerate() {
+            if i > 0 {
+                self.y += 0.4 * size;
+            }
+            self.title_line(&fitted(line, (face, size), width), (face, size));
+        }
+    }
+
+    fn title_line(&mut self, text: &str, (face, size): (Face, f32)) {
+        let edges = self.edges();
+        let width = edges.right - edges.left;
+        let b = metrics::text_at(text, 0.0, 0.0, size, face, Anchor::Start);
         let x = edges.left + (width - (b.right - b.left)) / 2.0 - b.left;
         let y = self.y - b.top;
         self.put(words(

@@ -1,18 +1,20 @@
 //! A bar made ready to be placed: its moments, its words, and how wide it is at
 //! a given looseness. A bar that no line can hold is cut into pieces.
 
-use super::column::{Column, HatState, columns};
+use super::column::{Column, columns};
+use super::cut::{cuts, part};
 use super::metrics::{self, INK_GAP, LINE_GAP, THICK, THIN};
 use super::rows::{LETTER_PAD, LETTER_SIZE, MARK_NOTE_SIZE, UNDER, typographic};
+use super::signs::HatState;
 use crate::music::Beats;
-use crate::sheet::{Anchor, Face, Glyph, Kind, VoiceLine, Written, WrittenBar, ink};
+use crate::sheet::{Anchor, Face, Glyph, Kind, Written, WrittenBar, ink};
 use std::borrow::Cow;
 
 /// Rows that keep their own distance between moments: notes, counts, sticking,
 /// letters.
 const ROWS: usize = 4;
 /// Least white in each row.
-const ROW_GAP: [f32; ROWS] = [INK_GAP, 0.7, 0.6, 0.5];
+const ROW_GAP: [f32; ROWS] = [INK_GAP, 0.85, 0.7, 0.5];
 /// Least white between a bar line and the ink of each row.
 const BAR_GAP: [f32; ROWS] = [0.8, 0.25, 0.25, 0.25];
 /// Nothing in a row: any distance will do.
@@ -136,11 +138,15 @@ pub fn pieces<'a>(
 }
 
 /// What a piece is made from.
-struct Part<'a> {
-    bar: Cow<'a, WrittenBar>,
-    span: (Beats, Beats),
-    opens: bool,
-    closes: bool,
+pub struct Part<'a> {
+    /// What is written.
+    pub bar: Cow<'a, WrittenBar>,
+    /// Start and end within the bar.
+    pub span: (Beats, Beats),
+    /// The bar begins here.
+    pub opens: bool,
+    /// The bar ends here.
+    pub closes: bool,
 }
 
 fn piece<'a>(
@@ -355,6 +361,11 @@ impl Piece<'_> {
         (xs, width)
     }
 
+    /// How far right of a column anything reaches.
+    pub fn reach(&self, column: usize) -> f32 {
+        self.rooms[column].right.iter().copied().fold(0.0, f32::max)
+    }
+
     fn walk(&self, looseness: f32, mut place: impl FnMut(f32)) -> f32 {
         let start = self.lead();
         let mut last = [0.0; ROWS];
@@ -386,129 +397,5 @@ impl Piece<'_> {
             end = end.max(last[row] + gap);
         }
         end + self.closing()
-    }
-}
-
-/// Where to cut a bar so that its parts fit a line: only where no note, tuplet
-/// or beam of either voice goes across; on the pulse if one is near enough.
-fn cuts(piece: &Piece, line: f32) -> Vec<Beats> {
-    let bar = &piece.bar;
-    let free = |voice: &VoiceLine, places: &[usize]| -> Vec<bool> {
-        // A column is free if no element, tuplet or beam lies across it.
-        let mut free = vec![true; piece.columns.len()];
-        let mut close = |from: usize, to: usize| {
-            for slot in free.iter_mut().take(to).skip(from + 1) {
-                *slot = false;
-            }
-        };
-        let end = |element: usize| {
-            places
-                .get(element + 1)
-                .copied()
-                .unwrap_or(piece.columns.len())
-        };
-        for (i, e) in voice.elements.iter().enumerate() {
-            let silent = matches!(
-                e.kind,
-                Kind::Rest { hidden: true, .. }
-                    | Kind::Rest {
-                        whole_bar: true,
-                        ..
-                    }
-            );
-            if !silent {
-                close(places[i], end(i));
-            }
-        }
-        let groups = voice.tuplets.iter().map(|t| (t.first, t.last));
-        for (first, last) in groups.chain(voice.beams.iter().map(|b| (b.first, b.last))) {
-            close(places[first], end(last));
-        }
-        free
-    };
-    let hands = free(&bar.hands, &piece.places[0]);
-    let feet = free(&bar.feet, &piece.places[1]);
-    let (xs, _) = piece.positions(0.0);
-    let pulse = bar.meter.pulse();
-    let (mut cuts, mut from, mut best) = (Vec::new(), 0.0, None::<(usize, bool)>);
-    for i in 1..piece.columns.len() {
-        let reach = piece.rooms[i - 1].right.iter().copied().fold(0.0, f32::max);
-        // Two spaces for what a piece has about its first and last moment.
-        if xs[i - 1] + reach - from + 4.0 > line
-            && let Some((cut, _)) = best.take()
-        {
-            cuts.push(piece.columns[cut].at);
-            from = xs[cut] - 4.0;
-        }
-        if hands[i] && feet[i] {
-            let on_pulse = piece.columns[i]
-                .at
-                .checked_rem(pulse)
-                .is_ok_and(|r| r.is_zero());
-            // Off the pulse only where the line would else be half empty.
-            let poor = best.is_none_or(|(b, good)| !good || xs[b] - from < line / 2.0);
-            if on_pulse || poor {
-                best = Some((i, on_pulse));
-            }
-        }
-    }
-    if let Some((cut, _)) = best.filter(|_| {
-        let (_, width) = piece.positions(0.0);
-        width - from + 2.0 > line
-    }) {
-        cuts.push(piece.columns[cut].at);
-    }
-    cuts
-}
-
-/// The part of a bar between two moments.
-fn part(bar: &WrittenBar, from: Beats, to: Beats) -> Part<'static> {
-    let inside = |at: Beats| from <= at && at < to;
-    let voice = |line: &VoiceLine| -> VoiceLine {
-        let skip = line.elements.iter().take_while(|e| e.at < from).count();
-        let elements: Vec<_> = line
-            .elements
-            .iter()
-            .filter(|e| inside(e.at))
-            .cloned()
-            .collect();
-        let count = elements.len();
-        let within = |first: usize, last: usize| first >= skip && last < skip + count;
-        let tuplets = line.tuplets.iter().filter(|t| within(t.first, t.last));
-        let beams = line.beams.iter().filter(|b| within(b.first, b.last));
-        VoiceLine {
-            tuplets: tuplets
-                .map(|t| crate::sheet::Tuplet {
-                    first: t.first - skip,
-                    last: t.last - skip,
-                    ..*t
-                })
-                .collect(),
-            beams: beams
-                .map(|b| crate::sheet::Beam {
-                    first: b.first - skip,
-                    last: b.last - skip,
-                    ..*b
-                })
-                .collect(),
-            elements,
-        }
-    };
-    let (opens, closes) = (from.is_zero(), to == bar.length);
-    Part {
-        bar: Cow::Owned(WrittenBar {
-            hands: voice(&bar.hands),
-            feet: voice(&bar.feet),
-            marks: bar.marks.iter().filter(|m| inside(m.at)).cloned().collect(),
-            under: bar.under.iter().filter(|u| inside(u.at)).cloned().collect(),
-            show_meter: bar.show_meter && opens,
-            repeat_from: bar.repeat_from && opens,
-            repeat_to: bar.repeat_to.filter(|_| closes),
-            double_after: bar.double_after && closes,
-            ..*bar
-        }),
-        span: (from, to),
-        opens,
-        closes,
     }
 }

@@ -49,7 +49,7 @@ fn box_of(text: &str, face: (Face, f32), anchor: Anchor, x: f32) -> Bounds {
 
 /// Counts, then sticking, each on one base line.
 pub fn under(canvas: &mut Canvas, placed: &[Placed]) {
-    let mut edge = STAFF + 0.9;
+    let mut edge = STAFF + 1.0;
     for (row, face) in UNDER.into_iter().enumerate() {
         let said = || {
             placed
@@ -59,7 +59,7 @@ pub fn under(canvas: &mut Canvas, placed: &[Placed]) {
         let line = said()
             .map(|(s, x)| {
                 let b = box_of(&s.text, face, Anchor::Middle, x);
-                canvas.bottom.over(b.left - 0.1, b.right + 0.1).max(edge) + 0.45 - b.top
+                canvas.bottom.over(b.left - 0.1, b.right + 0.1).max(edge) + 0.55 - b.top
             })
             .fold(f32::MIN, f32::max);
         for (s, x) in said() {
@@ -126,8 +126,8 @@ pub fn letters(canvas: &mut Canvas, placed: &[Placed]) {
                 .map(move |l| (l, p.xs[l.column] - LETTER_LEFT))
         })
     };
-    // A capital with a prime is as high as any letter gets.
-    let b = box_of("A′", (Face::SerifBold, LETTER_SIZE), Anchor::Start, 0.0);
+    // From a prime to the tails of J and Q: as high as any letter gets.
+    let b = box_of("JQ8′", (Face::SerifBold, LETTER_SIZE), Anchor::Start, 0.0);
     let (above, below) = (b.top - LETTER_PAD, b.bottom + LETTER_PAD);
     let line = all()
         .map(|(l, x)| canvas.top.over(x - 0.2, x + letter_width(l) + 0.2))

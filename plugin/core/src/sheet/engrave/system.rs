@@ -94,7 +94,8 @@ pub fn draw(
         None,
     ));
     for (i, p) in placed.iter().enumerate() {
-        bar_signs(&mut canvas, p, i.checked_sub(1).and_then(|i| placed.get(i)));
+        let before = i.checked_sub(1).and_then(|i| placed.get(i));
+        bar_signs(&mut canvas, p, before, placed.get(i + 1));
     }
     if let Some(piece) = warn {
         meter(
@@ -161,7 +162,7 @@ fn looseness(total: impl Fn(f32) -> f32, room: f32) -> f32 {
 }
 
 /// Meter and bar lines of a piece.
-fn bar_signs(canvas: &mut Canvas, p: &Placed, before: Option<&Placed>) {
+fn bar_signs(canvas: &mut Canvas, p: &Placed, before: Option<&Placed>, after: Option<&Placed>) {
     let bar = &p.piece.bar;
     let mut x = p.left;
     if p.piece.opens && bar.show_meter {
@@ -183,7 +184,7 @@ fn bar_signs(canvas: &mut Canvas, p: &Placed, before: Option<&Placed>) {
         // The line that closes the bar before is part of this sign.
         let shared = match before {
             Some(b) if x == p.left && b.piece.bar.repeat_to.is_some() => THICK,
-            Some(b) if x == p.left && b.piece.closes => THIN,
+            Some(b) if x == p.left => b.piece.closing(),
             _ => 0.0,
         };
         let left = x - shared;
@@ -191,7 +192,10 @@ fn bar_signs(canvas: &mut Canvas, p: &Placed, before: Option<&Placed>) {
         upright(canvas, left + THICK + LINE_GAP, THIN);
         dots(canvas, left + THICK + LINE_GAP + THIN + 0.3);
     }
-    if !p.piece.closes {
+    // A repeat sign that follows at once takes the place of this bar line.
+    let replaced =
+        after.is_some_and(|a| a.piece.opens && a.piece.bar.repeat_from && !a.piece.bar.show_meter);
+    if !p.piece.closes || (replaced && bar.repeat_to.is_none()) {
         return;
     }
     let right = p.right;
