@@ -1,8 +1,11 @@
 //! The words of the command line.
 
 use crate::craft;
+use crate::import;
 use crate::input::Source;
+use crate::musicxml;
 use crate::output::Target;
+use crate::sheet;
 use crate::text;
 use barform_core::export::Options;
 use barform_core::music::{Beats, Letter};
@@ -53,6 +56,12 @@ pub enum Verb {
     Wav(AudioArgs),
     /// The same as FLAC: lossless, about half as long
     Flac(AudioArgs),
+    /// Print the form or a letter as a sheet: PDF, SVG or PNG
+    Sheet(sheet::SheetArgs),
+    /// Write the sheet as MusicXML, for notation programs
+    Musicxml(musicxml::MusicXmlArgs),
+    /// Read a MIDI file or a MusicXML part into a score
+    Import(import::ImportArgs),
     /// Print the demo score, to start from
     Demo,
     /// Print a score in its regular spelling
@@ -308,7 +317,7 @@ pub struct TidyArgs {
     pub target: Target,
 }
 
-fn letter(text: &str) -> Result<Letter, String> {
+pub(crate) fn letter(text: &str) -> Result<Letter, String> {
     Letter::new(text)
         .ok_or_else(|| "a letter is a capital with or without primes: A, B2, C'".into())
 }

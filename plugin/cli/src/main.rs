@@ -9,10 +9,13 @@ mod args;
 mod check;
 mod craft;
 mod failure;
+mod import;
 mod input;
 mod midi;
+mod musicxml;
 mod output;
 mod progress;
+mod sheet;
 mod show;
 mod text;
 mod tidy;
@@ -31,6 +34,9 @@ fn main() -> ExitCode {
         Verb::Midi(args) => midi::run(&args),
         Verb::Wav(args) => wav::run(&args, FileKind::Wav),
         Verb::Flac(args) => wav::run(&args, FileKind::Flac),
+        Verb::Sheet(args) => sheet::run(&args),
+        Verb::Musicxml(args) => musicxml::run(&args),
+        Verb::Import(args) => import::run(&args),
         Verb::Demo => output::say(barform_core::DEMO_SCORE),
         Verb::Tidy(args) => tidy::run(&args),
         Verb::Count(args) => craft::count::run(&args),

@@ -40,7 +40,7 @@ const SHORTEST_CELL: (i64, i64) = (1, 4);
 
 /// Longest cell that can be asked for, in beats. Its finest grid still fits a
 /// cell.
-const LONGEST_CELL: i64 = 32;
+pub const LONGEST_CELL: i64 = 32;
 
 /// A kit with the name it is told by.
 #[derive(Debug, Clone, PartialEq, Eq)]
