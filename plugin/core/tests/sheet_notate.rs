@@ -3,9 +3,10 @@
 
 mod sheet_notate_support;
 
+use barform_core::craft::counting::Counting;
 use barform_core::music::*;
 use barform_core::score::Score;
-use barform_core::sheet::notate::{Fold, NotateError, Options, Whereabouts, cell};
+use barform_core::sheet::notate::{Fold, NotateError, Options, Whereabouts, cell, written};
 use barform_core::sheet::*;
 use proptest::prelude::*;
 use sheet_notate_support::*;
@@ -278,6 +279,46 @@ fn meters_change_with_the_section() {
         .collect();
     assert_eq!(bars, [("4/4".to_owned(), true), ("7/8".to_owned(), true)]);
     assert!(sheet.bars[0].double_after);
+}
+
+#[test]
+fn counts_follow_the_tradition_asked_for() {
+    let (score, timeline) = parse(
+        "meter = \"12/8\"\nform = \"A A A A\"\n[cell.A]\ngrid = \"3@3/2\"\nsticking = \"R L R\"",
+    );
+    let counts = |options: &Options| -> Vec<String> {
+        let sheet = written(&score, &timeline, options).unwrap();
+        sheet.bars[0]
+            .under
+            .iter()
+            .map(|u| u.count.clone())
+            .collect()
+    };
+    let plain: Vec<String> = (1..=12).map(|n| n.to_string()).collect();
+    assert_eq!(counts(&Options::default()), plain);
+    // The same words as the tradition itself says for each cell in its place.
+    let counting = Counting::builtin();
+    for tradition in counting.traditions() {
+        let options = Options {
+            tradition: Some(tradition.clone()),
+            count_by: CountBy::Pulses,
+            ..Options::default()
+        };
+        let grid = barform_core::score::read_grid("3@3/2").unwrap();
+        let from = |i: i64| Beats::new(3 * i, 2);
+        let one = |i: i64| {
+            tradition
+                .count(&grid, from(i), score.meter, CountBy::Pulses)
+                .unwrap()
+        };
+        let want: Vec<String> = (0..4).flat_map(one).map(|c| c.text).collect();
+        let said: Vec<String> = want.into_iter().filter(|w| !w.is_empty()).collect();
+        let got: Vec<String> = counts(&options)
+            .into_iter()
+            .filter(|w| !w.is_empty())
+            .collect();
+        assert_eq!(got, said, "{}", tradition.name());
+    }
 }
 
 #[test]

@@ -1,8 +1,8 @@
 //! Spelling: exact times become notes, rests, tuplets and beams.
 //!
 //! In: a [`Score`] and its [`Timeline`], or one cell. Out: [`Written`]. How it
-//! goes: `gather` finds what each voice plays in a bar, `plan` cuts the bar into
-//! plain time and tuplets, `spell` writes values and rests, `beam` joins them;
+//! goes: `gather` finds what each voice plays in a bar, `pieces` and `plan` cut the
+//! bar into plain time and tuplets, `spell` writes values and rests, `beam` joins them;
 //! `fold` puts repeats in or leaves each letter once; `mark` says what stands
 //! above. Never here: a place on paper, a rounded time, a tie.
 //!
@@ -20,8 +20,10 @@ mod fold;
 mod gather;
 mod mark;
 mod meter;
+mod pieces;
 mod plan;
 mod spell;
+mod value;
 
 pub use error::{NotateError, Whereabouts};
 

@@ -125,6 +125,7 @@ pub enum Kind {
         /// Not printed.
         hidden: bool,
         /// Rests for the whole bar, printed as a whole-bar rest in the middle.
+        /// Its value is then a whole note, however long the bar lasts.
         whole_bar: bool,
     },
     /// One or more strokes at once, lowest on the staff first.

@@ -6,8 +6,8 @@
 //! it shares its time with; a tuplet that is exactly one beam needs no bracket.
 
 use super::error::Fault;
+use super::pieces::{Frame, Piece};
 use super::plan::Node;
-use super::spell::{Frame, Piece};
 use crate::music::Beats;
 use crate::sheet::{Beam, Element, Kind, VoiceLine};
 

@@ -43,41 +43,26 @@ pub(super) fn repeats(
     }
     let mut bars: Vec<WrittenBar> = Vec::with_capacity(written.bars.len());
     let mut folds = folds.into_iter().peekable();
-    // Bars that stand for themselves end here; those after it are left out.
-    let (mut skip_from, mut skip_to) = (usize::MAX, 0);
     for (number, mut bar) in written.bars.into_iter().enumerate() {
-        if let Some((first, count, times)) = folds.next_if(|fold| fold.0 == number) {
-            bar.repeat_from = true;
-            (skip_from, skip_to) = (first + count, first + count * times);
+        let Some((first, count, times)) = folds.peek().copied().filter(|f| f.0 <= number) else {
             bars.push(bar);
-            if count == 1 {
-                close(&mut bars, times);
-            }
             continue;
-        }
-        if (skip_from..skip_to).contains(&number) {
+        };
+        if number < first + count {
+            bar.repeat_from = number == first;
+            if number + 1 == first + count {
+                bar.repeat_to = u32::try_from(times).ok().map(|times| Repeat { times });
+            }
+            bars.push(bar);
+        } else if number + 1 == first + count * times {
             // The last time tells what stands after all of them.
-            if number + 1 == skip_to
-                && let Some(last) = bars.last_mut()
-            {
+            if let Some(last) = bars.last_mut() {
                 last.double_after = bar.double_after;
             }
-            continue;
-        }
-        bars.push(bar);
-        if number + 1 == skip_from {
-            let (count, all) = (bars.iter().rev().position(|b| b.repeat_from), skip_to);
-            let count = count.map_or(1, |n| n + 1);
-            close(&mut bars, (all + count - skip_from) / count);
+            folds.next();
         }
     }
     Written { bars, ..written }
-}
-
-fn close(bars: &mut [WrittenBar], times: usize) {
-    if let Some(last) = bars.last_mut() {
-        last.repeat_to = u32::try_from(times).ok().map(|times| Repeat { times });
-    }
 }
 
 /// Everything the form plays again, outer before inner, in order of time.

@@ -2,8 +2,9 @@
 //! and sticking.
 
 use super::error::Fault;
+use super::pieces::{Frame, Onset};
 use super::plan::Division;
-use super::spell::{self, Frame, Onset};
+use super::spell;
 use super::{Options, meter};
 use crate::music::{Beats, BeatsError, Grid, Limb, Meter, Slot, Span, Stroke, count_syllables};
 use crate::sheet::{Source, Under, VoiceLine, WrittenStroke, head, stem_up, step};
