@@ -25,6 +25,7 @@ mod recent;
 mod search;
 mod stamp;
 mod store;
+mod used;
 
 pub use editor::{MAX_LATENCY_MS, Prefs, SCALE_PERCENT, Theme};
 pub use error::ShelfError;

@@ -58,6 +58,18 @@ impl Label {
         }
     }
 
+    /// The label with these tags.
+    pub fn tagged<T: Into<String>>(mut self, tags: impl IntoIterator<Item = T>) -> Label {
+        self.tags = tags.into_iter().map(Into::into).collect();
+        self
+    }
+
+    /// The label with this note.
+    pub fn noted(mut self, note: impl Into<String>) -> Label {
+        self.note = note.into();
+        self
+    }
+
     /// The label and the score text beneath. The name is empty where the text
     /// states none.
     ///

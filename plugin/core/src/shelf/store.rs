@@ -8,6 +8,7 @@ use super::item::{Damaged, Item, ItemId, Listing};
 use super::label::Label;
 use super::search::Query;
 use super::stamp::Stamp;
+use super::used::Used;
 use crate::music::Cell;
 use crate::score::edit::ItemPath;
 use crate::score::{MAX_FILE_BYTES, Score};
@@ -85,6 +86,7 @@ impl Shelf {
             left_out,
             ..Listing::default()
         };
+        let used = self.used();
         let mut before = std::mem::take(&mut *self.known());
         let mut after = HashMap::with_capacity(ids.len());
         for id in ids {
@@ -105,7 +107,7 @@ impl Shelf {
                 }
             };
             let mut item = known.item.clone();
-            item.used = self.used(&id);
+            item.used = used.of(&id);
             if query.finds(&item) {
                 listing.items.push(item);
             }
@@ -125,7 +127,7 @@ impl Shelf {
     /// As [`Shelf::load`], and a label that cannot be read.
     pub fn item(&self, id: &ItemId) -> Result<Item, ShelfError> {
         let mut item = self.known_from_disk(id)?.item;
-        item.used = self.used(id);
+        item.used = self.used().of(id);
         Ok(item)
     }
 
@@ -209,8 +211,7 @@ impl Shelf {
         let label = self.relabel(&turn, id, |label| label.name = name.to_owned())?;
         let renamed = self.folder.rename(&turn, id, &label.name)?;
         if renamed != *id {
-            // Only a date; if it stays behind, the item counts as never used.
-            let _ = fs::rename(self.used_path(id), self.used_path(&renamed));
+            self.used().rename(id, &renamed);
         }
         Ok(renamed)
     }
@@ -256,8 +257,7 @@ impl Shelf {
     pub fn remove(&self, id: &ItemId) -> Result<ItemId, ShelfError> {
         let turn = self.folder.turn()?;
         let moved = self.folder.move_into(&turn, id, &self.folder.removed())?;
-        // An item of the same name that comes later has not been used yet.
-        let _ = fs::remove_file(self.used_path(id));
+        self.used().forget(id);
         Ok(moved)
     }
 
@@ -291,27 +291,14 @@ impl Shelf {
     /// # Errors
     /// What the system refuses.
     pub fn mark_used(&self, id: &ItemId) -> Result<(), ShelfError> {
-        let (path, disk) = (self.used_path(id), self.folder.disk);
-        let dir = self.used_dir();
-        disk.make_folder(&dir)
-            .map_err(ShelfError::io("made", &dir))?;
-        let written = disk.replace(&path, &format!("{}\n", Stamp::now()));
-        written.map_err(ShelfError::io("written", &path))
+        self.used().mark(id)
     }
 
-    fn used_dir(&self) -> PathBuf {
-        self.folder.dir.join("used")
-    }
-
-    fn used_path(&self, id: &ItemId) -> PathBuf {
-        self.used_dir().join(id.as_os_str())
-    }
-
-    /// A date that cannot be read is none.
-    fn used(&self, id: &ItemId) -> Option<Stamp> {
-        const MOST_BYTES: u64 = 64;
-        let text = super::folder::read_text(&self.used_path(id), MOST_BYTES).ok()?;
-        Stamp::parse(text.trim())
+    fn used(&self) -> Used {
+        Used {
+            dir: self.folder.dir.join("used"),
+            disk: self.folder.disk,
+        }
     }
 
     /// Changes a label and leaves the score beneath as it is, byte for byte.

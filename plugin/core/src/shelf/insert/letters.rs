@@ -1,9 +1,8 @@
 //! What each cell of one score is called in another.
 
 use crate::music::{Grid, Letter, Slot};
-use crate::score::edit::{next_letter, next_prime};
-use crate::score::{CellDef, MAX_CELLS, Score, ScoreError};
-use std::collections::HashMap;
+use crate::score::{CellDef, Score, ScoreError};
+use std::collections::{HashMap, HashSet};
 
 /// A cell by what it plays and the parent it follows.
 type Means = (Grid, Vec<Slot>, Option<Letter>);
@@ -30,6 +29,10 @@ impl Letters {
             names: HashMap::new(),
             added: Vec::new(),
         };
+        let mut taken = Taken {
+            here: into.cells.iter().map(|c| c.letter.clone()).collect(),
+            coming: from.cells.iter().map(|c| c.letter.clone()).collect(),
+        };
         // Parents first: a variation is called after its parent.
         for i in parents_first(from) {
             let (def, cell) = (&from.cells[i], &cells[i]);
@@ -46,11 +49,11 @@ impl Letters {
                 continue;
             }
             let parent = def.like.as_ref().zip(like.as_ref());
-            // There are more letters than a score may have cells. Beyond that no
-            // letter is sought: the check says that there are too many.
-            let room = into.cells.len() < MAX_CELLS;
-            let free = room.then(|| free(&def.letter, parent, into)).flatten();
+            // There are more letters than a score may have cells: where none is
+            // free, the check says that there are too many.
+            let free = taken.free(&def.letter, parent);
             let letter = free.unwrap_or_else(|| def.letter.clone());
+            taken.here.insert(letter.clone());
             same.push(letter.clone());
             letters.names.insert(def.letter.clone(), letter.clone());
             letters.added.push(letter.clone());
@@ -90,17 +93,35 @@ fn parents_first(score: &Score) -> Vec<usize> {
     order
 }
 
-/// The letter itself if nobody has it; for a primed form of a parent that is now
-/// called otherwise, the parent's with as many primes. Else the same with other
-/// primes, else the next capital.
-fn free(letter: &Letter, parent: Option<(&Letter, &Letter)>, into: &Score) -> Option<Letter> {
-    let plain = |l: &Letter| Letter::new(l.as_str().trim_end_matches('\''));
-    let follows = parent.filter(|(was, _)| letter.primes() > 0 && plain(was) == plain(letter));
-    let base = plain(follows.map_or(letter, |(_, now)| now))?;
-    let same = Letter::new(&format!("{base}{}", "'".repeat(letter.primes())));
-    let is_free = |l: &Letter| into.cells.iter().all(|c| c.letter != *l);
-    let primed = || next_prime(into, &base).filter(|_| letter.primes() > 0);
-    same.filter(is_free)
-        .or_else(primed)
-        .or_else(|| next_letter(into))
+/// Letters that are spoken for.
+struct Taken {
+    /// By a cell of the score.
+    here: HashSet<Letter>,
+    /// By a cell that is to come and may keep its letter.
+    coming: HashSet<Letter>,
+}
+
+impl Taken {
+    /// The letter itself if nobody has it; for a primed form of a parent that is
+    /// now called otherwise, the parent's with as many primes. Else the same
+    /// with other primes, else the next capital.
+    fn free(&self, letter: &Letter, parent: Option<(&Letter, &Letter)>) -> Option<Letter> {
+        let plain = |l: &Letter| Letter::new(l.as_str().trim_end_matches('\''));
+        let follows = parent.filter(|(was, _)| letter.primes() > 0 && plain(was) == plain(letter));
+        let base = plain(follows.map_or(letter, |(_, now)| now))?;
+        let primed = |n: usize| Letter::new(&format!("{base}{}", "'".repeat(n)));
+        let same = primed(letter.primes()).filter(|l| !self.here.contains(l));
+        let most = if letter.primes() == 0 {
+            0
+        } else {
+            Letter::MAX_PRIMES
+        };
+        // A to Z, then A1 to Z1, up to 99.
+        let numbers = std::iter::once(String::new()).chain((1..=99_u8).map(|n| n.to_string()));
+        let letters = numbers.flat_map(|n| ('A'..='Z').map(move |c| format!("{c}{n}")));
+        let others = (1..=most).filter_map(primed);
+        let mut others = others.chain(letters.filter_map(|text| Letter::new(&text)));
+        let is_free = |l: &Letter| !self.here.contains(l) && !self.coming.contains(l);
+        same.or_else(|| others.find(is_free))
+    }
 }
