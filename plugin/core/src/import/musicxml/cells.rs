@@ -98,8 +98,8 @@ impl Cells {
         let free = |l: &Letter| !self.taken.contains(l) && !self.reserved.contains(l);
         let initial = wish.and_then(|l| l.as_str().chars().next());
         let numbered = initial.and_then(|c| {
-            let all = (1..=99).filter_map(|n| Letter::new(&format!("{c}{n}")));
-            all.skip_while(|l| !free(l)).next()
+            let mut all = (1..=99).filter_map(|n| Letter::new(&format!("{c}{n}")));
+            all.find(free)
         });
         if let Some(letter) = numbered {
             return letter;
