@@ -339,33 +339,38 @@ fn two_windows_at_once_lose_nothing() {
     let dir = folder.path().join("shelf");
     let shared = Shelf::open(&dir).unwrap();
     let id = shared.add(label("shared", &[], ""), &score(SIX)).unwrap();
+    const ROUNDS: usize = 40;
     std::thread::scope(|scope| {
-        for window in 0..4 {
+        for window in 0..2 {
             let (dir, id) = (&dir, &id);
             scope.spawn(move || {
                 let shelf = Shelf::open(dir).unwrap();
-                for _ in 0..10 {
+                let mut mine = String::new();
+                for round in 0..ROUNDS {
                     shelf
                         .add(label("same name", &[], ""), &score(FORM))
                         .unwrap();
-                    assert!(shelf.list(&Query::default()).unwrap().damaged.is_empty());
-                    // Each changes its own part of one item.
-                    match window {
-                        0 => shelf.retag(id, &["mine".into()]).unwrap(),
-                        1 => shelf.annotate(id, "mine too").unwrap(),
-                        _ => {}
+                    // Each changes its own part of one item and finds it again.
+                    let item = shelf.item(id).unwrap();
+                    if window == 0 {
+                        assert_eq!(item.tags.concat(), mine);
+                        mine = round.to_string();
+                        shelf.retag(id, std::slice::from_ref(&mine)).unwrap();
+                    } else {
+                        assert_eq!(item.note, mine);
+                        mine = round.to_string();
+                        shelf.annotate(id, &mine).unwrap();
                     }
                 }
             });
         }
     });
     let listing = shared.list(&Query::default()).unwrap();
-    assert_eq!(listing.items.len(), 41);
+    assert!(listing.damaged.is_empty());
+    assert_eq!(listing.items.len(), 2 * ROUNDS + 1);
     let item = shared.item(&id).unwrap();
-    assert_eq!(
-        (item.tags, item.note.as_str()),
-        (vec!["mine".to_owned()], "mine too")
-    );
+    let last = (ROUNDS - 1).to_string();
+    assert_eq!((item.tags.concat(), item.note), (last.clone(), last));
 }
 
 #[test]
