@@ -147,7 +147,9 @@ fn hats_are_marked_open_half_open_and_closed_again() {
 #[test]
 fn a_choked_cymbal_has_its_comma() {
     let drawing = one_bar("1 1 1 1", "R - - -", "crash:choke . . .");
-    assert_eq!(glyphs(&drawing, Glyph::Choke).len(), 1);
+    let choke = glyphs(&drawing, Glyph::Choke);
+    assert_eq!(choke.len(), 1);
+    assert!(choke[0].bounds.bottom < of(&drawing, Role::Stem)[0].bounds.top);
 }
 
 #[test]

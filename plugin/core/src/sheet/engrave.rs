@@ -2,12 +2,12 @@
 //!
 //! In: a [`Written`], the [`Kit`] for its key, a [`Style`]. Out: a [`Drawing`],
 //! every shape in millimetres with its box. Bars become `piece`s of `column`s
-//! (`heads`, `grace`), `breaks` shares them out among lines, `system` draws a
-//! line from the staff outward (`stems`, `tuplets`, `rows`), `page` stacks lines
-//! between `key`, title and foot. A bar too wide for the paper is cut at a beat
-//! where nothing sounds across, without a bar line; a part that is still too
-//! wide is drawn smaller. Never here: a spelling of rhythm (what is written
-//! stays so), an outline or a font, a colour.
+//! (`heads`, `grace`, `signs`) at the distances of `spacing`; `breaks` shares
+//! them out among lines, `system` draws a line from the staff outward (`stems`,
+//! `tuplets`, `rows`), `page` stacks lines between title, `key` and foot. A bar
+//! too wide for the paper is `cut` at a beat where nothing sounds across, without
+//! a bar line; a part that is still too wide is drawn smaller. Never here: a
+//! spelling of rhythm (what is written stays so), an outline or a font, a colour.
 
 mod breaks;
 mod canvas;
@@ -21,6 +21,7 @@ mod page;
 mod piece;
 mod rows;
 mod signs;
+mod spacing;
 mod stems;
 mod style;
 mod system;

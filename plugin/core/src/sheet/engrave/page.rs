@@ -132,7 +132,7 @@ impl<'a> Pages<'a> {
         let x = edges.left + (width - (b.right - b.left)) / 2.0 - b.left;
         let y = self.y - b.top;
         self.put(words(
-            &text,
+            text,
             (x, y),
             (face, size),
             Anchor::Start,

@@ -14,33 +14,24 @@ const HOOK: f32 = 0.6;
 /// Thickness of a bracket.
 const BRACKET: f32 = 0.12;
 
-/// Puts a glyph outside of all ink at `x`: above for the hands, below for the feet.
-fn stack(
-    canvas: &mut Canvas,
-    glyph: Glyph,
-    x: f32,
-    voice: usize,
-    role: Role,
-    source: Option<crate::sheet::Source>,
-) {
-    let b = metrics::glyph(glyph);
-    let (left, right) = (x + b.left - 0.05, x + b.right + 0.05);
-    let y = if voice == HANDS {
-        canvas.top.over(left, right) - CLEAR - b.bottom
-    } else {
-        canvas.bottom.over(left, right) + CLEAR - b.top
-    };
-    canvas.put(sign(glyph, x, y, 1.0, role, source));
-}
-
-/// Articulations and accents of a voice.
+/// Articulations and accents of a voice: above the hands, below the feet, outside
+/// of all ink of the note, its stem included.
 pub fn signs(canvas: &mut Canvas, piece: &Piece, xs: &[f32], voice: usize) {
     for (column, x) in piece.columns.iter().zip(xs) {
         let Some(note) = &column.notes[voice] else {
             continue;
         };
+        let (at, stem) = (x + note.head_x, x + note.stem_x);
         for (glyph, role) in &note.signs {
-            stack(canvas, *glyph, x + note.head_x, voice, *role, note.source);
+            let b = metrics::glyph(*glyph);
+            let left = (at + b.left - 0.05).min(stem);
+            let right = (at + b.right + 0.05).max(stem);
+            let y = if voice == HANDS {
+                canvas.top.over(left, right) - CLEAR - b.bottom
+            } else {
+                canvas.bottom.over(left, right) + CLEAR - b.top
+            };
+            canvas.put(sign(*glyph, at, y, 1.0, *role, note.source));
         }
     }
 }
