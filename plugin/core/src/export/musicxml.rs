@@ -20,6 +20,7 @@ mod head;
 mod lost;
 mod note;
 mod packed;
+mod signs;
 mod ticks;
 mod xml;
 

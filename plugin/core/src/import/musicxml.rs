@@ -1,16 +1,18 @@
 //! MusicXML (W3C Music Notation Community Group, *MusicXML 4.0*, and before),
 //! read into a score: `.musicxml`, `.xml` and packed `.mxl`.
 //!
-//! In: bytes and [`Options`]. `opened` unpacks and guards, `part` walks a
-//! percussion part to strokes at exact times ([`music`]), `strokes` says what a
-//! note strikes, `order` follows repeats, `cells` cuts letters, `hands` works
-//! out what sticking is missing, `form` puts the score together. A document of
+//! In: bytes and [`Options`]. `opened` unpacks and guards, `parts` picks a
+//! percussion part, `part` and `signs` walk it to `music`, `strokes` says what a
+//! note strikes, `order` follows repeats, `flat` puts all on one line of time,
+//! `cells` cuts letters, `hands` works out what sticking is missing, `form` puts
+//! the score together. A document of
 //! [`export::musicxml`](crate::export::musicxml) carries its score; that one is
 //! taken if the notes are still those it was written with. Never here: a file
 //! system, a network, an entity, a guess that is not in the remarks.
 
 mod carried;
 mod cells;
+mod flat;
 mod form;
 mod grid;
 mod hands;
@@ -20,6 +22,8 @@ mod note;
 mod opened;
 mod order;
 mod part;
+mod parts;
+mod signs;
 mod strokes;
 
 pub(crate) use instruments::instrument_name;

@@ -2,6 +2,7 @@
 //! beams and signs.
 
 use super::head::id;
+use super::signs::{Signs, Technical, lyric, notations, tuplets};
 use super::ticks::Ticks;
 use super::xml::Xml;
 use super::{MusicXmlError, Options};
@@ -24,28 +25,9 @@ pub(crate) const TYPES: [&str; 11] = [
     "1024th",
 ];
 
-fn type_name(value: Value) -> &'static str {
+/// The name of a value.
+pub(super) fn type_name(value: Value) -> &'static str {
     TYPES[usize::from(value.halvings())]
-}
-
-/// Signs of a note, each an element inside of `notations`.
-#[derive(Default)]
-struct Signs<'a> {
-    /// Ends of tuplets here, then their starts.
-    tuplets: Vec<(&'a Tuplet, bool)>,
-    /// Number of a slur and whether it starts.
-    slurs: Vec<(usize, bool)>,
-    fingering: Option<char>,
-    technical: Option<Technical>,
-    accent: bool,
-    buzz: bool,
-}
-
-#[derive(Clone, Copy)]
-enum Technical {
-    Open,
-    HalfOpen,
-    Choke,
 }
 
 impl Writer<'_> {
@@ -273,20 +255,6 @@ fn value(
     xml.close("time-modification")
 }
 
-/// Tuplets that end and start at an element, inner ones end first.
-fn tuplets(line: &VoiceLine, i: usize) -> Vec<(&Tuplet, bool)> {
-    let mut all: Vec<(&Tuplet, bool)> = Vec::new();
-    all.extend(
-        line.tuplets
-            .iter()
-            .filter(|t| t.first == i)
-            .map(|t| (t, true)),
-    );
-    let ends = line.tuplets.iter().rev().filter(|t| t.last == i);
-    all.extend(ends.map(|t| (t, false)));
-    all
-}
-
 fn beams(
     xml: &mut Xml,
     beams: &[Beam],
@@ -312,76 +280,4 @@ fn beams(
         xml.text("beam", &[("number", &level.to_string())], part)?;
     }
     Ok(())
-}
-
-fn tuplet(xml: &mut Xml, tuplet: &Tuplet, start: bool) -> Result<(), MusicXmlError> {
-    let number = (u32::from(tuplet.depth) + 1).to_string();
-    if !start {
-        return xml.empty("tuplet", &[("type", "stop"), ("number", &number)]);
-    }
-    let bracket = if tuplet.bracket { "yes" } else { "no" };
-    xml.open(
-        "tuplet",
-        &[("type", "start"), ("number", &number), ("bracket", bracket)],
-    )?;
-    for (side, notes) in [
-        ("tuplet-actual", tuplet.ratio.actual),
-        ("tuplet-normal", tuplet.ratio.normal),
-    ] {
-        xml.open(side, &[])?;
-        xml.number("tuplet-number", i64::from(notes))?;
-        xml.text("tuplet-type", &[], type_name(tuplet.unit))?;
-        xml.close(side)?;
-    }
-    xml.close("tuplet")
-}
-
-fn notations(xml: &mut Xml, signs: &Signs) -> Result<(), MusicXmlError> {
-    let technical = signs.fingering.is_some() || signs.technical.is_some();
-    let any = technical || signs.accent || signs.buzz;
-    if !any && signs.tuplets.is_empty() && signs.slurs.is_empty() {
-        return Ok(());
-    }
-    xml.open("notations", &[])?;
-    for (t, start) in &signs.tuplets {
-        tuplet(xml, t, *start)?;
-    }
-    for (number, start) in &signs.slurs {
-        let number = number.to_string();
-        let kind = if *start { "start" } else { "stop" };
-        xml.empty("slur", &[("type", kind), ("number", &number)])?;
-    }
-    if signs.buzz {
-        xml.open("ornaments", &[])?;
-        xml.text("tremolo", &[("type", "unmeasured")], "0")?;
-        xml.close("ornaments")?;
-    }
-    if technical {
-        xml.open("technical", &[])?;
-        if let Some(letter) = signs.fingering {
-            let text = letter.to_string();
-            xml.text("fingering", &[("placement", "below")], &text)?;
-        }
-        match signs.technical {
-            Some(Technical::Open) => xml.empty("open", &[])?,
-            Some(Technical::HalfOpen) => xml.empty("half-muted", &[])?,
-            Some(Technical::Choke) => xml.text("other-technical", &[], "choke")?,
-            None => {}
-        }
-        xml.close("technical")?;
-    }
-    if signs.accent {
-        xml.open("articulations", &[])?;
-        xml.empty("accent", &[])?;
-        xml.close("articulations")?;
-    }
-    xml.close("notations")
-}
-
-fn lyric(xml: &mut Xml, text: Option<&str>) -> Result<(), MusicXmlError> {
-    let Some(text) = text else { return Ok(()) };
-    xml.open("lyric", &[("number", "1"), ("name", "count")])?;
-    xml.text("syllabic", &[], "single")?;
-    xml.text("text", &[], text)?;
-    xml.close("lyric")
 }

@@ -1,11 +1,11 @@
 //! Walks a part, bar by bar.
 
 use super::instruments::{Instrument, instruments};
-use super::music::{Bar, MarkAt, MarkKind, Music, Tuplet};
+use super::music::{Bar, Music, Tuplet};
 use super::note::{RawNote, Time, text};
+use super::parts::{child, choose, clef, elements, measures, software, title};
 use super::strokes::Reader;
 use super::{Options, brief, damaged};
-use crate::export::musicxml::TYPES;
 use crate::import::{ImportError, RemarkKind, Remarks};
 use crate::music::{Beats, Channel, Meter};
 use roxmltree::{Document, Node};
@@ -86,124 +86,27 @@ fn keys(instruments: &HashMap<String, Instrument>) -> Vec<super::music::OwnKey> 
     keys
 }
 
-fn elements<'a, 'i>(node: Node<'a, 'i>) -> impl Iterator<Item = Node<'a, 'i>> {
-    node.children().filter(|n| n.is_element())
-}
-
-fn child<'a, 'i>(node: Node<'a, 'i>, name: &str) -> Option<Node<'a, 'i>> {
-    elements(node).find(|n| n.has_tag_name(name))
-}
-
-fn title(root: Node) -> String {
-    let work = child(root, "work").and_then(|w| child(w, "work-title"));
-    let title = work
-        .filter(|t| !text(*t).is_empty())
-        .or_else(|| child(root, "movement-title"));
-    // Our own titles come back as they are, with the space around them.
-    title.and_then(|t| t.text()).unwrap_or("").to_owned()
-}
-
-fn software(root: Node) -> Option<String> {
-    let encoding = child(child(root, "identification")?, "encoding")?;
-    child(encoding, "software").map(|s| text(s).to_owned())
-}
-
-/// The `score-part` to read.
-fn choose<'a, 'i>(
-    root: Node<'a, 'i>,
-    by_time: bool,
-    options: &Options,
-    remarks: &mut Remarks,
-) -> Result<Node<'a, 'i>, ImportError> {
-    let list = child(root, "part-list").ok_or_else(|| damaged("it has no list of parts"))?;
-    let parts: Vec<Node> = elements(list)
-        .filter(|n| n.has_tag_name("score-part"))
-        .collect();
-    if let Some(wanted) = options.part {
-        let range = format!("part {wanted}; the file has {}, from 0", parts.len());
-        return parts.get(wanted).copied().ok_or(ImportError::Option(range));
-    }
-    let drums: Vec<Node> = parts
-        .iter()
-        .copied()
-        .filter(|p| {
-            let measures = measures(root, by_time, p.attribute("id").unwrap_or(""));
-            measures
-                .iter()
-                .any(|(_, m)| clef(*m) || elements(*m).any(|n| child(n, "unpitched").is_some()))
-        })
-        .collect();
-    let Some(first) = drums.first() else {
-        let what = "no part of the file is for percussion";
-        return Err(ImportError::Nothing(what.to_owned()));
-    };
-    for other in &drums[1..] {
-        let name = child(*other, "part-name").map_or("", text);
-        let what = format!("a second percussion part, '{}', was not read", brief(name));
-        remarks.add(RemarkKind::NotKept, None, what);
-    }
-    let rest = parts.len() - drums.len();
-    if rest > 0 {
-        let what = format!("{rest} parts that are not for percussion were not read");
-        remarks.add(RemarkKind::NotKept, None, what);
-    }
-    Ok(*first)
-}
-
-fn clef(measure: Node) -> bool {
-    elements(measure)
-        .filter(|n| n.has_tag_name("attributes"))
-        .flat_map(elements)
-        .filter(|n| n.has_tag_name("clef"))
-        .filter_map(|n| child(n, "sign"))
-        .any(|sign| text(sign) == "percussion")
-}
-
-/// A part's measures: the element with the attributes, and the one with the
-/// content.
-fn measures<'a, 'i>(
-    root: Node<'a, 'i>,
-    by_time: bool,
-    id: &str,
-) -> Vec<(Node<'a, 'i>, Node<'a, 'i>)> {
-    let (outer, inner) = if by_time {
-        ("measure", "part")
-    } else {
-        ("part", "measure")
-    };
-    let mut all = Vec::new();
-    for o in elements(root).filter(|n| n.has_tag_name(outer)) {
-        for i in elements(o).filter(|n| n.has_tag_name(inner)) {
-            let (part, measure) = if by_time { (i, o) } else { (o, i) };
-            if part.attribute("id") == Some(id) {
-                all.push((measure, i));
-            }
-        }
-    }
-    all
-}
-
 /// What holds from bar to bar.
-struct Walk<'a> {
+pub(super) struct Walk<'a> {
     reader: Reader<'a>,
-    divisions: i64,
+    pub(super) divisions: i64,
     meter: Meter,
-    passes: Vec<u32>,
-    number: u32,
-    tempo: Option<Beats>,
+    pub(super) passes: Vec<u32>,
+    pub(super) number: u32,
+    pub(super) tempo: Option<Beats>,
     remarks: &'a mut Remarks,
 }
 
 /// What a bar gathers on the way.
-struct Gathered {
-    bar: Bar,
+pub(super) struct Gathered {
+    pub(super) bar: Bar,
     notes: Vec<RawNote>,
-    at: Beats,
+    pub(super) at: Beats,
     /// Where the last note that is not of a chord began.
     onset: Beats,
     end: Beats,
     /// An ending stops with this bar.
-    ending_stops: bool,
+    pub(super) ending_stops: bool,
 }
 
 impl Walk<'_> {
@@ -257,7 +160,8 @@ impl Walk<'_> {
         Ok(g.bar)
     }
 
-    fn say(&mut self, kind: RemarkKind, what: impl Into<String>) {
+    /// Remarks on the bar at hand.
+    pub(super) fn say(&mut self, kind: RemarkKind, what: impl Into<String>) {
         self.remarks.add(kind, Some(self.number), what);
     }
 
@@ -378,129 +282,6 @@ impl Walk<'_> {
             }
         }
     }
-
-    fn direction(&mut self, node: Node, g: &mut Gathered) -> Result<(), ImportError> {
-        let mut at = g.at;
-        if let Some(offset) = child(node, "offset") {
-            let offset = decimal(text(offset)).unwrap_or(Beats::ZERO);
-            at = at.checked_add(offset.checked_div(Beats::whole(self.divisions))?)?;
-        }
-        let at = at.max(Beats::ZERO);
-        for sign in elements(node)
-            .filter(|n| n.has_tag_name("direction-type"))
-            .flat_map(elements)
-        {
-            let words = || brief_name(sign.text().unwrap_or(""));
-            match sign.tag_name().name() {
-                "rehearsal" => g.bar.marks.push(MarkAt {
-                    at,
-                    kind: MarkKind::Rehearsal,
-                    text: words(),
-                }),
-                "words" if sign.attribute("font-weight") == Some("bold") => {
-                    g.bar.marks.push(MarkAt {
-                        at,
-                        kind: MarkKind::Words,
-                        text: words(),
-                    });
-                }
-                // In our own documents what is special about a place, which its
-                // strokes show.
-                "words" if sign.attribute("font-style") == Some("italic") => {}
-                "words" => {
-                    let what = format!("the words '{}' were passed over", brief(&words()));
-                    self.say(RemarkKind::NotUnderstood, what);
-                }
-                "metronome" => self.metronome(sign),
-                "dynamics" | "wedge" => {
-                    self.say(RemarkKind::NotKept, "dynamics are not kept");
-                }
-                other => {
-                    let what = format!("'{}' was passed over", brief(other));
-                    self.say(RemarkKind::NotUnderstood, what);
-                }
-            }
-        }
-        if let Some(sound) = child(node, "sound") {
-            self.sound(sound);
-        }
-        Ok(())
-    }
-
-    /// Quarter notes a minute of a metronome mark such as ♩. = 60.
-    fn metronome(&mut self, node: Node) {
-        let unit = child(node, "beat-unit").map(text);
-        let halvings = unit.and_then(|u| TYPES.iter().position(|t| *t == u));
-        let dots = elements(node)
-            .filter(|n| n.has_tag_name("beat-unit-dot"))
-            .count();
-        let minute = child(node, "per-minute").and_then(|n| decimal(text(n)));
-        let tempo = halvings.zip(minute).and_then(|(halvings, minute)| {
-            let unit = Beats::new(4, 1 << halvings);
-            let dotted = [unit, unit.checked_mul(Beats::new(3, 2)).ok()?];
-            dotted.get(dots)?.checked_mul(minute).ok()
-        });
-        match tempo {
-            Some(tempo) => self.tempo(tempo),
-            None => self.say(
-                RemarkKind::NotUnderstood,
-                "a metronome mark was passed over",
-            ),
-        }
-    }
-
-    fn sound(&mut self, node: Node) {
-        if let Some(tempo) = node.attribute("tempo").and_then(decimal) {
-            self.tempo(tempo);
-        }
-        for jump in ["dacapo", "dalsegno", "tocoda", "fine", "coda", "segno"] {
-            if node.attribute(jump).is_some() {
-                let what = format!("'{jump}' was not followed: bars are played as they stand");
-                self.say(RemarkKind::NotKept, what);
-            }
-        }
-    }
-
-    fn tempo(&mut self, tempo: Beats) {
-        match self.tempo {
-            None => self.tempo = Some(tempo),
-            Some(known) if known == tempo => {}
-            Some(_) => self.say(RemarkKind::NotKept, "a change of tempo is not kept"),
-        }
-    }
-
-    fn barline(&mut self, node: Node, g: &mut Gathered) {
-        for sign in elements(node) {
-            match (sign.tag_name().name(), sign.attribute("direction")) {
-                ("repeat", Some("forward")) => g.bar.repeat_from = true,
-                ("repeat", Some("backward")) => {
-                    let times = sign.attribute("times").and_then(|t| t.parse().ok());
-                    let most = crate::score::MAX_REPEATS;
-                    g.bar.repeat_to = Some(times.unwrap_or(2).clamp(1, most));
-                }
-                ("ending", _) => match sign.attribute("type") {
-                    Some("start") => {
-                        let numbers = sign.attribute("number").unwrap_or("");
-                        let passes = numbers.split([',', ' ']).filter_map(|n| n.parse().ok());
-                        self.passes = passes.take(64).collect();
-                    }
-                    _ => g.ending_stops = true,
-                },
-                ("fermata" | "coda" | "segno" | "wavy-line", _) => {
-                    let what = format!("'{}' was passed over", sign.tag_name().name());
-                    self.say(RemarkKind::NotUnderstood, what);
-                }
-                _ => {}
-            }
-        }
-    }
-}
-
-/// Text of a mark as a name may be: one line, not too long.
-fn brief_name(text: &str) -> String {
-    let plain = |c: char| if c.is_control() { ' ' } else { c };
-    let line = text.chars().take(crate::score::MAX_NAME_CHARS);
-    line.map(plain).collect()
 }
 
 /// A decimal number, exact; more than nine places are too fine to be meant.
