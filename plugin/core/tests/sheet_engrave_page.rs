@@ -415,3 +415,39 @@ fn every_letter_fits_its_box() {
         assert!(outer[0].bounds.holds(inner[0].bounds), "{letter}");
     }
 }
+
+#[test]
+fn the_form_under_the_title_is_whole_and_has_typographic_primes() {
+    let written = music(barform_core::DEMO_SCORE, Fold::Letters);
+    let drawing = draw(&written, &Style::default());
+    let title = of(&drawing, Role::Title);
+    let lines: Vec<&str> = title.iter().filter_map(|i| words(i)).collect();
+    let words_of = |text: &str| {
+        text.split_whitespace()
+            .map(str::to_owned)
+            .collect::<Vec<_>>()
+    };
+    assert!(!written.subtitle.is_empty());
+    assert_eq!(
+        words_of(&lines[1..].join(" ")),
+        words_of(&written.subtitle.replace('\'', "′"))
+    );
+}
+
+#[test]
+fn a_title_without_end_leaves_room_for_the_music() {
+    let mut written = music(&one_cell("1 1 1 1", "R - K H", "snare . . ."), Fold::Full);
+    written.title = "without end ".repeat(500);
+    written.subtitle = "A B ".repeat(5000);
+    for style in sheet_engrave_support::styles() {
+        let drawing = draw(&written, &style);
+        for page in &drawing.pages {
+            for item in &page.items {
+                let (b, m) = (item.bounds, style.margins_mm - 0.01);
+                assert!(b.left >= m && b.right <= page.width - m, "{item:?}");
+                assert!(b.top >= m && b.bottom <= page.height - m, "{item:?}");
+            }
+        }
+        assert_eq!(of(&drawing, Role::Head).len(), 3);
+    }
+}

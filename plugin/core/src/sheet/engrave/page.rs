@@ -3,7 +3,7 @@
 
 use super::canvas::{line, moved, moved_box, sign, words};
 use super::metrics::{self, STEM};
-use super::rows::fitted;
+use super::rows::{fitted, typographic};
 use super::system::Line;
 use super::{Style, key};
 use crate::music::{Beats, Kit};
@@ -18,8 +18,8 @@ const BETWEEN: f32 = 2.2;
 const STRETCH: f32 = 2.5;
 /// Sizes in staff spaces.
 const TITLE: (Face, f32) = (Face::SerifBold, 4.0);
-/// Most lines of a title, or of the form under it.
-const TITLE_LINES: usize = 3;
+/// Most of what is left of the page that a title may take, or the form under it.
+const TITLE_SHARE: f32 = 0.4;
 const SUBTITLE: (Face, f32) = (Face::Serif, 2.3);
 const TEMPO: (Face, f32) = (Face::Serif, 2.2);
 const FOLIO: (Face, f32) = (Face::Serif, 1.6);
@@ -101,7 +101,9 @@ impl<'a> Pages<'a> {
             let b = ink(text);
             b.right - b.left.min(0.0) <= width
         };
-        // As many words on a line as fit.
+        let room = (self.floor() - self.y) * TITLE_SHARE;
+        let most = ((room / (1.4 * size)) as usize).max(1);
+        // As many words on a line as fit, no further than there is room.
         let mut lines: Vec<String> = Vec::new();
         for word in text.split_whitespace() {
             match lines.last_mut() {
@@ -109,11 +111,12 @@ impl<'a> Pages<'a> {
                     line.push(' ');
                     line.push_str(word);
                 }
+                _ if lines.len() > most => break,
                 _ => lines.push(word.to_owned()),
             }
         }
-        let more = lines.len() > TITLE_LINES;
-        lines.truncate(TITLE_LINES);
+        let more = lines.len() > most;
+        lines.truncate(most);
         if let Some(last) = lines.last_mut().filter(|_| more) {
             last.push('…');
         }
@@ -146,7 +149,9 @@ impl<'a> Pages<'a> {
         let edges = self.edges();
         let top = self.y;
         if self.style.show_title {
-            for (text, face) in [(&written.title, TITLE), (&written.subtitle, SUBTITLE)] {
+            // The form's letters have the primes of the letters in boxes.
+            let form = typographic(&written.subtitle);
+            for (text, face) in [(&written.title, TITLE), (&form, SUBTITLE)] {
                 let text = ink::printable(text.trim());
                 if !text.is_empty() {
                     self.heading(&text, face);
@@ -158,7 +163,7 @@ impl<'a> Pages<'a> {
         if self.style.show_key {
             let width = (edges.right - edges.left) / space;
             let (items, height) = key::key(written, kit, width);
-            if !items.is_empty() {
+            if !items.is_empty() && self.floor() - self.y > 4.0 * space {
                 if self.y > top {
                     self.y += 1.2 * space;
                 }
