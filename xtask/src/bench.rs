@@ -145,6 +145,18 @@ const ROWS: &[Row] = &[
         per_turn: 1.0,
         goal: Goal::AtMost(50.0 * MS),
     },
+    Row {
+        id: "sheet/1000",
+        what: "print 1,000 bars: spell and lay out",
+        per_turn: 1.0,
+        goal: Goal::AtMost(500.0 * MS),
+    },
+    Row {
+        id: "sheet/10000",
+        what: "print 10,000 bars: spell and lay out",
+        per_turn: 1.0,
+        goal: Goal::Times(12.0, "sheet/1000"),
+    },
 ];
 
 /// Runs the benches whose id contains `filter` and prints the table.

@@ -1,6 +1,7 @@
 //! The words of the command line.
 
 use crate::craft;
+use crate::handout;
 use crate::import;
 use crate::input::Source;
 use crate::musicxml;
@@ -58,6 +59,8 @@ pub enum Verb {
     Flac(AudioArgs),
     /// Print the form or a letter as a sheet: PDF, SVG or PNG
     Sheet(sheet::SheetArgs),
+    /// Print the form and a practice page for each letter, for a student: PDF
+    Handout(handout::HandoutArgs),
     /// Write the sheet as MusicXML, for notation programs
     Musicxml(musicxml::MusicXmlArgs),
     /// Read a MIDI file or a MusicXML part into a score

@@ -5,7 +5,7 @@
 //! `docs/craft.md`). Never here: a decision about music; every answer and every
 //! reason is the core's.
 
-mod desk;
+pub(crate) mod desk;
 mod print;
 
 pub mod count;

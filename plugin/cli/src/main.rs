@@ -9,6 +9,7 @@ mod args;
 mod check;
 mod craft;
 mod failure;
+mod handout;
 mod import;
 mod input;
 mod midi;
@@ -35,6 +36,7 @@ fn main() -> ExitCode {
         Verb::Wav(args) => wav::run(&args, FileKind::Wav),
         Verb::Flac(args) => wav::run(&args, FileKind::Flac),
         Verb::Sheet(args) => sheet::run(&args),
+        Verb::Handout(args) => handout::run(&args),
         Verb::Musicxml(args) => musicxml::run(&args),
         Verb::Import(args) => import::run(&args),
         Verb::Demo => output::say(barform_core::DEMO_SCORE),

@@ -5,6 +5,7 @@
 //!
 //! - `notate` spells exact times as notes, rests, tuplets and beams: [`Written`].
 //! - `engrave` gives all of it a place on paper: [`Drawing`].
+//! - `handout` puts a sheet and a practice page for each letter into one drawing.
 //! - `ink` turns a drawing into SVG, PDF or PNG; the editor paints the same one.
 //!
 //! Never here: a file system, a terminal, sound. What is not in [`Written`] is
@@ -12,6 +13,7 @@
 
 mod drawing;
 pub mod engrave;
+pub mod handout;
 pub mod ink;
 pub mod notate;
 mod staff;

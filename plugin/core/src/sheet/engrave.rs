@@ -10,16 +10,16 @@
 //! spelling of rhythm (what is written stays so), an outline or a font, a colour.
 
 mod breaks;
-mod canvas;
+pub(super) mod canvas;
 mod column;
 mod cut;
 mod grace;
 mod heads;
 mod key;
-mod metrics;
+pub(super) mod metrics;
 mod page;
 mod piece;
-mod rows;
+pub(super) mod rows;
 mod signs;
 mod spacing;
 mod stems;

@@ -110,6 +110,11 @@ impl<'a> Pages<'a> {
             self.tops(&about.tops);
         }
         self.heading("Practice");
+        self.words(
+            "Steps of common practice; a teacher who sees you play may set others.",
+            WORDS,
+            0.0,
+        );
         let hang = wide("10.", self.typed(STRONG)) / self.scale + 1.2;
         for (i, text) in about.steps.iter().enumerate() {
             self.hanging(&format!("{}.", i + 1), STRONG, text, hang);
@@ -179,7 +184,7 @@ impl<'a> Pages<'a> {
         let rule = top - gap;
         let foot = canvas::line((edges.left, rule), (edges.right, rule), RULE, Role::Rule);
         self.put(foot);
-        self.floor = rule - gap;
+        self.floor = rule - 2.5 * self.scale;
         self.head(continued);
         self.begun = false;
     }
@@ -264,6 +269,7 @@ impl<'a> Pages<'a> {
             self.put(moved(item, 1.0, left, shift));
             self.begun = true;
         }
+        self.y = self.y.max((shift + block.height).min(self.floor));
     }
 
     /// Words with a mark hung out in front of them.
@@ -414,7 +420,8 @@ impl<'a> Pages<'a> {
             items.push(cell(0, column, name, strong));
         }
         for (i, rung) in rungs.iter().enumerate() {
-            items.push(cell(i + 1, 0, &format!("{rung} bpm"), plain));
+            let face = if i + 1 == rungs.len() { strong } else { plain };
+            items.push(cell(i + 1, 0, &format!("{rung} bpm"), face));
         }
         let bottom = top + rows as f32 * tall;
         for i in 0..=rows {

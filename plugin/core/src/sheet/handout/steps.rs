@@ -126,12 +126,23 @@ pub fn steps(ask: &Ask) -> Vec<String> {
             if feet { "; leave the feet out" } else { "" }
         ));
     }
-    if strokes().any(|s| s.level != Level::Normal || !s.graces.is_empty() || s.buzz) {
-        say(
-            "Now bring out the marks: accents tall, ghost notes low, grace notes close to \
-             their stroke."
-                .to_owned(),
-        );
+    let marks: Vec<&str> = [
+        (strokes().any(|s| s.level == Level::Accent), "accents tall"),
+        (
+            strokes().any(|s| s.level == Level::Ghost),
+            "ghost notes low",
+        ),
+        (
+            strokes().any(|s| !s.graces.is_empty()),
+            "grace notes close to their stroke",
+        ),
+        (strokes().any(|s| s.buzz), "buzzes long and even"),
+    ]
+    .into_iter()
+    .filter_map(|(there, words)| there.then_some(words))
+    .collect();
+    if !marks.is_empty() {
+        say(format!("Now bring out the marks: {}.", marks.join(", ")));
     }
     if feet {
         let which: Vec<&str> = [(Limb::KickFoot, "kick"), (Limb::HatFoot, "hi-hat foot")]
@@ -185,20 +196,20 @@ pub fn steps(ask: &Ask) -> Vec<String> {
 
 /// The joins to what stands beside it.
 fn neighbours(ask: &Ask) -> Option<String> {
-    let list = |letters: &[String]| letters.join(", ");
-    let letter = ask.letter;
-    let joins = match (ask.before.is_empty(), ask.after.is_empty()) {
+    let list = |letters: &[String]| match letters {
+        [more @ .., last] if !more.is_empty() => format!("{} or {last}", more.join(", ")),
+        _ => letters.join(""),
+    };
+    let (letter, before, after) = (ask.letter, list(&ask.before), list(&ask.after));
+    let joins = match (before.is_empty(), after.is_empty()) {
         (true, true) => return None,
-        (false, true) => format!("come from {}", list(&ask.before)),
-        (true, false) => format!("go on to {}", list(&ask.after)),
-        (false, false) => format!(
-            "come from {} and go on to {}",
-            list(&ask.before),
-            list(&ask.after)
-        ),
+        (false, true) => format!("from {before} into {letter}"),
+        (true, false) => format!("from {letter} on to {after}"),
+        (false, false) => {
+            format!("from {before} into {letter}, and from {letter} on to {after}")
+        }
     };
     Some(format!(
-        "In the form: play {letter} with its neighbours: {joins}. Repeat the joins, they are \
-         where it falls apart."
+        "In the form: {joins}. Repeat the joins: that is where it falls apart first."
     ))
 }
