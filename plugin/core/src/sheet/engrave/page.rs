@@ -106,12 +106,13 @@ impl<'a> Pages<'a> {
         // As many words on a line as fit, no further than there is room.
         let mut lines: Vec<String> = Vec::new();
         for word in text.split_whitespace() {
+            let full = lines.len() > most;
             match lines.last_mut() {
                 Some(line) if fits(&format!("{line} {word}")) => {
                     line.push(' ');
                     line.push_str(word);
                 }
-                _ if lines.len() > most => break,
+                _ if full => break,
                 _ => lines.push(word.to_owned()),
             }
         }
