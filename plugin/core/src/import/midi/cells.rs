@@ -50,7 +50,7 @@ impl Content {
     }
 
     /// The same without grace notes on the first slot.
-    fn without_first_graces(&self) -> Content {
+    pub fn without_first_graces(&self) -> Content {
         let mut plain = self.clone();
         if let Some(first) = plain.slots.first_mut() {
             first.iter_mut().for_each(|m| m.graces = 0);
@@ -91,8 +91,7 @@ impl Cells {
         self.list[index].0.clone()
     }
 
-    /// The cell of a content, new where there is none. `at_start` says that the
-    /// file begins here, where grace notes find no room.
+    /// The cell of a content, new where there is none.
     pub fn index(
         &mut self,
         content: Content,
@@ -164,17 +163,6 @@ impl Cells {
         let mut all = own.chain(plain).chain(rest).filter_map(|l| Letter::new(&l));
         all.find(|letter| !self.taken.contains(letter))
             .ok_or_else(|| ImportError::TooMuch("more unlike cells than letters".into()))
-    }
-
-    /// A cell whose first stroke lost its grace notes to the file's start, as
-    /// another place of the same letter has it.
-    pub fn restore_start(&mut self, first: &mut Content, others: &[&Content]) {
-        let fuller = others
-            .iter()
-            .find(|other| **other != first && other.without_first_graces() == *first);
-        if let Some(fuller) = fuller {
-            *first = (*fuller).clone();
-        }
     }
 
     /// All cells with hands, as a score states them.

@@ -18,6 +18,10 @@ use crate::music::{Beats, Kit, Meter, Voice};
 use crate::score::{MAX_NAME_CHARS, MAX_SECTIONS, Score};
 use std::collections::BTreeMap;
 
+/// How many places of the first letter are looked at for grace notes that its
+/// first place lost.
+const LOOK_AHEAD: usize = 16;
+
 /// What all steps of a reading share.
 struct Reading<'a> {
     file: &'a File,
@@ -355,9 +359,19 @@ impl Reading<'_> {
                     (played, level) = (Some(way), percent);
                 }
             }
+            let level_unknown = played.is_none();
             let played = match played {
                 Some(played) => played,
                 None => make(Loudness::Nearest),
+            };
+            if self.own && level_unknown {
+                let what = "velocities that are no levels of the kit took the nearest";
+                remarks.add(RemarkKind::NotKept, Some(bar), what);
+            }
+            let played = if steps.is_empty() {
+                self.with_lost_graces(played, plan, scale, level, remarks)?
+            } else {
+                played
             };
             let index = cells.index(played, stretch.letter.as_ref(), bar, remarks)?;
             let end = stretch.start.checked_add(stretch.length)?;
@@ -368,6 +382,37 @@ impl Reading<'_> {
             });
         }
         Ok(steps)
+    }
+
+    /// The first cell of a form that begins with the file. Grace notes ahead of
+    /// its first stroke had no room there; another place of the same letter
+    /// shows them, and written again they are lost again.
+    fn with_lost_graces(
+        &self,
+        first: Content,
+        plan: &Plan,
+        scale: &Scale,
+        level: u8,
+        remarks: &mut Remarks,
+    ) -> Result<Content, ImportError> {
+        let letter = plan.stretches.first().and_then(|s| s.letter.as_ref());
+        if !self.own || letter.is_none() || !plan.origin.is_zero() {
+            return Ok(first);
+        }
+        let same = plan.stretches[1..]
+            .iter()
+            .filter(|s| s.letter.as_ref() == letter);
+        for stretch in same.take(LOOK_AHEAD) {
+            let bar = bar_of(&plan.bars, stretch.start);
+            let gridded = stretch.on_grid(scale, drum, bar, remarks)?;
+            let loudness = Loudness::Percent(level);
+            let strokes = &stretch.strokes;
+            let fuller = content(self.kit, &gridded, strokes, loudness, bar, remarks);
+            if fuller != first && fuller.without_first_graces() == first {
+                return Ok(fuller);
+            }
+        }
+        Ok(first)
     }
 
     /// The form cut where a section begins.

@@ -118,6 +118,8 @@ fn limbs(slot: &mut Vec<Mark>, bar: u32, remarks: &mut Remarks) {
             free.retain(|limb| Some(*limb) != own);
         }
     }
+    // Grace notes and buzzes need a hand.
+    slot.sort_by_key(|m| m.graces == 0 && !m.buzz);
     let mut hands = 0;
     let mut lost = 0;
     let mut settled = Vec::with_capacity(slot.len());

@@ -19,6 +19,9 @@ use crate::timeline::BOUNCES;
 /// Common practice, no source.
 const GRACE_US: i64 = 42_000;
 
+/// A tick shorter than this many microseconds is fine.
+const FINE_US: i64 = 100;
+
 /// A note whose drum is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Hit {
@@ -88,14 +91,20 @@ impl Ornaments<'_> {
         .collect()
     }
 
-    /// The note on the drum of `hits[i]` at a tick, if it is not used.
+    /// The note on the drum of `hits[i]` at a tick, if it is not used. Where
+    /// ticks are very fine the main stroke is rounded as well, and one tick
+    /// more or less is the same.
     fn at(&self, hits: &[Hit], i: usize, tick: i64, used: &[bool]) -> Option<usize> {
-        let tick = u64::try_from(tick).ok()?;
-        let first = hits.partition_point(|h| h.tick < tick);
-        let here = hits[first..].iter().take_while(|h| h.tick == tick);
-        here.zip(first..)
-            .find(|(h, j)| *j != i && !used[*j] && same_drum(h, &hits[i]))
-            .map(|(_, j)| j)
+        let slack = i64::from(self.clock.us(self.clock.per_tick) < FINE_US);
+        let near = [0, -slack, slack];
+        near.into_iter().find_map(|off| {
+            let tick = u64::try_from(tick.checked_add(off)?).ok()?;
+            let first = hits.partition_point(|h| h.tick < tick);
+            let here = hits[first..].iter().take_while(|h| h.tick == tick);
+            here.zip(first..)
+                .find(|(h, j)| *j != i && !used[*j] && same_drum(h, &hits[i]))
+                .map(|(_, j)| j)
+        })
     }
 
     /// Whether a velocity is the ghost level of the drum where that of another
