@@ -11,13 +11,17 @@ mod app;
 mod cell;
 mod checker;
 mod draft;
+mod engraved;
 mod files;
+mod foreign;
+mod hand_on;
 mod palette;
+mod produce;
 mod repeats;
 mod score_file;
 mod settings;
 mod shown;
-mod staff;
+
 mod strip;
 mod text;
 mod transport;

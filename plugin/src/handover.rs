@@ -9,7 +9,9 @@
 //! Never here: a lock that the audio thread takes, an allocation or a free on
 //! the audio thread.
 
-use std::sync::atomic::{AtomicBool, AtomicI32, AtomicU8, Ordering::Relaxed};
+use std::sync::atomic::{
+    AtomicBool, AtomicI32, AtomicU8, Ordering::AcqRel, Ordering::Relaxed, Ordering::Release,
+};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use atomic_float::AtomicF64;
@@ -18,7 +20,10 @@ use crossbeam::queue::ArrayQueue;
 
 /// Makes both ends.
 pub fn pair() -> (Sender, Receiver) {
-    let slot = Arc::new(ArrayQueue::new(1));
+    let slot = Arc::new(Slot {
+        queue: ArrayQueue::new(1),
+        filled: AtomicBool::new(false),
+    });
     (
         Sender {
             slot: slot.clone(),
@@ -28,10 +33,17 @@ pub fn pair() -> (Sender, Receiver) {
     )
 }
 
+/// A queue of one place, and whether to look into it.
+#[derive(Debug)]
+struct Slot {
+    queue: ArrayQueue<Arc<Timeline>>,
+    filled: AtomicBool,
+}
+
 /// The main thread's end.
 #[derive(Debug)]
 pub struct Sender {
-    slot: Arc<ArrayQueue<Arc<Timeline>>>,
+    slot: Arc<Slot>,
     /// All that the audio thread may still hold.
     kept: Mutex<Vec<Arc<Timeline>>>,
 }
@@ -44,7 +56,8 @@ impl Sender {
             .lock()
             .unwrap_or_else(PoisonError::into_inner)
             .push(timeline.clone());
-        drop(self.slot.force_push(timeline));
+        drop(self.slot.queue.force_push(timeline));
+        self.slot.filled.store(true, Release);
     }
 
     /// Frees what the audio thread has let go of; returns how many are kept.
@@ -58,17 +71,18 @@ impl Sender {
 /// The audio thread's end.
 #[derive(Debug)]
 pub struct Receiver {
-    slot: Arc<ArrayQueue<Arc<Timeline>>>,
+    slot: Arc<Slot>,
 }
 
 impl Receiver {
     /// The newest timeline, if one has come since the last call. Dropping what
     /// it replaces is safe on the audio thread: the sender still holds it.
     pub fn take(&self) -> Option<Arc<Timeline>> {
-        if self.slot.is_empty() {
-            None
+        // Reads before it writes: nearly always nothing has come.
+        if self.slot.filled.load(Relaxed) && self.slot.filled.swap(false, AcqRel) {
+            self.slot.queue.pop()
         } else {
-            self.slot.pop()
+            None
         }
     }
 }
@@ -89,7 +103,10 @@ pub enum Clock {
 /// What the editor sees of the audio thread, and two wishes the other way.
 #[derive(Debug)]
 pub struct Live {
+    /// In beats, counted on through all passes.
     position: AtomicF64,
+    /// Length of one pass in beats; 0 before there is a form.
+    length: AtomicF64,
     tempo: AtomicF64,
     rolling: AtomicBool,
     clock: AtomicU8,
@@ -101,6 +118,7 @@ impl Default for Live {
     fn default() -> Self {
         Live {
             position: AtomicF64::new(f64::NAN),
+            length: AtomicF64::new(0.0),
             tempo: AtomicF64::new(0.0),
             rolling: AtomicBool::new(false),
             clock: AtomicU8::new(Clock::Own as u8),
@@ -126,7 +144,13 @@ pub struct Reading {
 }
 
 impl Live {
-    /// Called by the audio thread at the end of each block.
+    /// Length of one pass of the form in beats; positions are wrapped at it.
+    pub fn set_length(&self, beats: f64) {
+        self.length.store(beats, Relaxed);
+    }
+
+    /// Called by the audio thread at the end of each block. The position may
+    /// go on through all passes of the form.
     pub fn publish(&self, reading: Reading) {
         self.position
             .store(reading.position_beats.unwrap_or(f64::NAN), Relaxed);
@@ -142,7 +166,11 @@ impl Live {
 
     /// Called by the editor once a frame.
     pub fn read(&self) -> Reading {
-        let position = self.position.load(Relaxed);
+        let mut position = self.position.load(Relaxed);
+        let length = self.length.load(Relaxed);
+        if position >= length && length > 0.0 {
+            position %= length;
+        }
         Reading {
             position_beats: position.is_finite().then_some(position),
             tempo_bpm: self.tempo.load(Relaxed),
@@ -222,5 +250,7 @@ mod tests {
         };
         live.publish(reading);
         assert_eq!(live.read(), reading);
+        live.set_length(3.0);
+        assert_eq!(live.read().position_beats, Some(0.5), "the second pass");
     }
 }

@@ -6,6 +6,7 @@
 //! Never here: the score, which is no parameter (see [`crate::state`]).
 
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use barform_core::player::{Mute, Quantise, Settings};
 use barform_core::score::Rate;
@@ -133,6 +134,52 @@ pub struct BarformParams {
     /// learns that the session has changed and wants saving.
     #[id = "edits"]
     pub edits: IntParam,
+
+    /// Raised by every change of a value until the audio thread has seen it.
+    changed: Arc<Changed>,
+}
+
+/// A flag that any thread raises and the audio thread takes down.
+#[derive(Debug)]
+struct Changed(AtomicBool);
+
+impl Changed {
+    /// From any thread, after the value was stored.
+    fn raise(&self) {
+        self.0.store(true, Ordering::Release);
+    }
+
+    /// Whether something changed since the last call. Reads before it writes:
+    /// nearly always nothing did.
+    fn take(&self) -> bool {
+        self.0.load(Ordering::Relaxed) && self.0.swap(false, Ordering::AcqRel)
+    }
+}
+
+/// All that the audio thread asks of the parameters, in one place: reading some
+/// twenty of them costs more than playing a quiet block.
+#[derive(Debug, Clone, Copy)]
+pub struct Snapshot {
+    /// Silence, and only what comes in goes out.
+    pub bypass: bool,
+    /// What the player is told on the host's clock; the start is in bars.
+    pub settings: Settings,
+    /// Bars of the host before the form's first bar line.
+    pub start_bars: f64,
+    /// Whether the embedded kit sounds.
+    pub sound: bool,
+    /// Level of the embedded kit.
+    pub level_db: f32,
+    /// Whose time the form follows.
+    pub clock: ClockChoice,
+    /// Whether the own clock runs.
+    pub own_run: bool,
+    /// Tempo of the own clock in beats per minute; `None` for the score's.
+    pub own_tempo_bpm: Option<f64>,
+    /// First letter key, if keys play letters.
+    pub first_key: Option<i32>,
+    /// Where a letter played by key starts.
+    pub letter_start: Quantise,
 }
 
 /// Highest count of [`BarformParams::edits`], where it starts over.
@@ -163,7 +210,9 @@ impl BarformParams {
     /// The defaults, around a session.
     pub fn new(session: Arc<Session>) -> Self {
         let usual = Settings::default();
-        BarformParams {
+        let changed = Arc::new(Changed(AtomicBool::new(true)));
+        let mut params = BarformParams {
+            changed: changed.clone(),
             session,
             bypass: BoolParam::new("Bypass", false)
                 .with_value_to_string(formatters::v2s_bool_bypass())
@@ -225,6 +274,39 @@ impl BarformParams {
             .non_automatable()
             .hide()
             .hide_in_generic_ui(),
+        };
+        // Every value that a snapshot holds.
+        macro_rules! watch {
+            ($($name:ident)*) => {$(
+                let flag = changed.clone();
+                params.$name = params.$name.with_callback(Arc::new(move |_| flag.raise()));
+            )*};
+        }
+        watch!(bypass note_ms grace_ms buzz_ms rate start_bar repeat);
+        watch!(mute_hands mute_feet mute_ostinato mute_click sound level_db);
+        watch!(clock own_run own_score_tempo own_tempo keys first_key letter_start);
+        params
+    }
+
+    /// All values, if one changed since the last call. For the audio thread.
+    pub fn take_changes(&self) -> Option<Snapshot> {
+        self.changed.take().then(|| self.snapshot())
+    }
+
+    /// All values as they are.
+    pub fn snapshot(&self) -> Snapshot {
+        let own_tempo = f64::from(self.own_tempo.value());
+        Snapshot {
+            bypass: self.bypass.value(),
+            settings: self.settings(0.0, true),
+            start_bars: f64::from(self.start_bar.value() - 1),
+            sound: self.sound.value(),
+            level_db: self.level_db.value(),
+            clock: self.clock.value(),
+            own_run: self.own_run.value(),
+            own_tempo_bpm: (!self.own_score_tempo.value()).then_some(own_tempo),
+            first_key: self.keys.value().then(|| self.first_key.value()),
+            letter_start: self.letter_start.value().into(),
         }
     }
 

@@ -21,7 +21,7 @@ use nice_plug::prelude::*;
 
 use crate::Barform;
 use crate::handover::{Clock, Live, Reading, Receiver};
-use crate::params::{BarformParams, ClockChoice};
+use crate::params::{BarformParams, ClockChoice, Snapshot};
 
 /// Room for the notes that come in during one block: what the framework itself
 /// keeps room for. More than that lose their order, not their being.
@@ -33,6 +33,8 @@ const OWED_CAPACITY: usize = 256;
 /// What the audio thread owns.
 pub struct Engine {
     params: Arc<BarformParams>,
+    /// The parameters at their last change.
+    set: Snapshot,
     live: Arc<Live>,
     incoming: Option<Receiver>,
     player: Player,
@@ -93,9 +95,12 @@ impl Engine {
     /// A silent engine; it plays once [`Engine::activate`] was called.
     pub fn new(params: Arc<BarformParams>) -> Engine {
         let facts = Facts::of(&params.session.checked().timeline);
+        let live = params.session.live.clone();
+        live.set_length(facts.length_beats);
         Engine {
-            live: params.session.live.clone(),
+            live,
             incoming: params.session.take_receiver(),
+            set: params.snapshot(),
             params,
             player: Player::new(),
             mixer: None,
@@ -140,10 +145,16 @@ impl Engine {
     /// Plays one block.
     pub fn process(&mut self, buffer: &mut Buffer, context: &mut impl ProcessContext<Barform>) {
         self.take_timeline();
+        if let Some(set) = self.params.take_changes() {
+            self.set = set;
+        }
         let frames = buffer.samples() as u32;
-        let bypass = self.params.bypass.value();
+        let bypass = self.set.bypass;
         let (clock, own) = self.which_clock(context);
-        let settings = self.params.settings(self.facts.bar_beats, own);
+        let mut settings = self.set.settings;
+        if !own {
+            settings.start_beats = self.set.start_bars * self.facts.bar_beats;
+        }
         let transport = if own {
             self.own_transport(frames, &settings, bypass)
         } else {
@@ -152,7 +163,7 @@ impl Engine {
         self.take_input(context, bypass);
         self.prepare_kit(bypass);
 
-        let sound = self.params.sound.value() && !bypass;
+        let sound = self.set.sound && !bypass;
         let Engine {
             player,
             mixer,
@@ -179,7 +190,7 @@ impl Engine {
         out.send_through_until(u32::MAX);
         out.through.clear();
 
-        let position_beats = self.player.position_beats().or_else(|| {
+        let position_beats = self.player.unwrapped_beats().or_else(|| {
             self.facts
                 .form_position(transport.position_beats, &settings)
         });
@@ -196,6 +207,7 @@ impl Engine {
     fn take_timeline(&mut self) {
         if let Some(timeline) = self.incoming.as_ref().and_then(Receiver::take) {
             self.facts = Facts::of(&timeline);
+            self.live.set_length(self.facts.length_beats);
             self.held = [None; 128];
             // Frees nothing: the sender keeps what it sent.
             drop(self.player.set_timeline(Some(timeline)));
@@ -207,7 +219,7 @@ impl Engine {
         let reports = context.plugin_api() != PluginApi::Standalone
             && host.pos_beats.is_some()
             && host.tempo.is_some();
-        match self.params.clock.value() {
+        match self.set.clock {
             ClockChoice::Own => (Clock::Own, true),
             ClockChoice::Host if reports => (Clock::Host, false),
             ClockChoice::Host => (Clock::OwnForWant, true),
@@ -217,7 +229,7 @@ impl Engine {
     fn own_transport(&mut self, frames: u32, settings: &Settings, bypass: bool) -> PlayerTransport {
         let stretch = 1.0 / settings.rate.factor().to_f64();
         let origin = settings.start_beats - self.facts.pickup_beats * stretch;
-        let run = self.params.own_run.value() && !bypass;
+        let run = self.set.own_run && !bypass;
         if let Some(form_beats) = self.live.take_locate() {
             self.clock.start_at(origin + form_beats * stretch);
             self.fresh = false;
@@ -231,11 +243,7 @@ impl Engine {
         if !run {
             self.clock.stop();
         }
-        let tempo_bpm = if self.params.own_score_tempo.value() {
-            self.facts.tempo_bpm
-        } else {
-            f64::from(self.params.own_tempo.value())
-        };
+        let tempo_bpm = self.set.own_tempo_bpm.unwrap_or(self.facts.tempo_bpm);
         self.clock.advance(frames, tempo_bpm, self.sample_rate_hz)
     }
 
@@ -261,13 +269,16 @@ impl Engine {
                 timing,
                 key: Key::Number(key),
                 ..
-            } if self.params.keys.value() => {
-                let letter = i32::from(key) - self.params.first_key.value();
+            } => {
+                let Some(first) = self.set.first_key else {
+                    return false;
+                };
+                let letter = i32::from(key) - first;
                 let letters = self.facts.letters.min(128) as i32;
                 if !(0..letters).contains(&letter) {
                     return false;
                 }
-                let quantise = self.params.letter_start.value().into();
+                let quantise = self.set.letter_start;
                 self.held[usize::from(key & 127)] = Some(letter as u16);
                 self.player.letter_down(letter as usize, timing, quantise);
                 true
@@ -285,7 +296,7 @@ impl Engine {
                 let Some(letter) = self.held[usize::from(key & 127)].take() else {
                     return false;
                 };
-                let quantise = self.params.letter_start.value().into();
+                let quantise = self.set.letter_start;
                 self.player.letter_up(usize::from(letter), timing, quantise);
                 true
             }
@@ -296,7 +307,7 @@ impl Engine {
     /// Level and bypass reach the kit when they change.
     fn prepare_kit(&mut self, bypass: bool) {
         let Some(mixer) = &mut self.mixer else { return };
-        let level_db = self.params.level_db.value();
+        let level_db = self.set.level_db;
         if level_db != self.level_db {
             self.level_db = level_db;
             mixer.set_gain_db(level_db);

@@ -129,7 +129,7 @@ pub fn run(args: &ImportArgs) -> Result<(), Failure> {
 
 /// A byte more than the larger reader takes, so that it can say so.
 fn bytes(path: &Path) -> Result<Vec<u8>, Failure> {
-    let most = (midi::MAX_BYTES as u64).max(musicxml::MAX_XML_BYTES as u64) + 1;
+    let most = (midi::MAX_BYTES as u64).max(musicxml::MAX_XML_BYTES) + 1;
     let mut bytes = Vec::new();
     let read = if is_dash(path) {
         io::stdin().lock().take(most).read_to_end(&mut bytes)

@@ -303,3 +303,18 @@ fn very_long_words_are_set_in_one_line() {
     assert!(ink::svg(&drawing, 0).contains(long.trim()));
     assert!(ink::pdf(&drawing).is_ok());
 }
+
+#[test]
+fn a_mask_holds_the_ink_of_the_picture() {
+    let drawing = drawing(shapes());
+    let mask = ink::mask(&drawing, 0, 5.0).unwrap();
+    let page = &drawing.pages[0];
+    assert_eq!(mask.width, (page.width * 5.0).round() as u32);
+    assert_eq!(mask.ink.len() as u32, mask.width * mask.height);
+    let picture = Pixmap::decode_png(&ink::png(&drawing, 0, 5.0 * 25.4).unwrap()).unwrap();
+    assert_eq!((picture.width(), picture.height()), (mask.width, mask.height));
+    // Black ink on white: what is missing from white is the ink.
+    for (dot, ink) in picture.pixels().iter().zip(&mask.ink) {
+        assert!((255 - i32::from(dot.red()) - i32::from(*ink)).abs() <= 2);
+    }
+}

@@ -11,7 +11,9 @@ use egui::{Key, KeyboardShortcut, Modifiers, Panel, RichText, Ui};
 use nice_plug::context::gui::GuiContext;
 
 use super::draft::{Draft, Standing};
+use super::engraved::Gallery;
 use super::files::{Files, Outcome};
+use super::hand_on::HandOn;
 use super::palette::Palette;
 use super::shown::Shown;
 use super::strip::{self, View};
@@ -62,6 +64,7 @@ impl Page {
 }
 
 const OPEN: KeyboardShortcut = KeyboardShortcut::new(Modifiers::COMMAND, Key::O);
+const HAND_ON: KeyboardShortcut = KeyboardShortcut::new(Modifiers::COMMAND, Key::E);
 const SAVE: KeyboardShortcut = KeyboardShortcut::new(Modifiers::COMMAND, Key::S);
 const SAVE_AS: KeyboardShortcut =
     KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::S);
@@ -73,10 +76,14 @@ pub struct App {
     page: Page,
     draft: Draft,
     shown: Shown,
+    gallery: Gallery,
     /// Loads of the session when `shown` was taken.
     loads: u64,
     view: View,
     files: Files,
+    hand_on: HandOn,
+    /// What opening another program's file came to, until it is dismissed.
+    told: Option<String>,
     theme: Option<Theme>,
 }
 
@@ -89,9 +96,12 @@ impl App {
             page: Page::Score,
             draft: Draft::new(session),
             shown: Shown::of(session.checked()),
+            gallery: Gallery::default(),
             loads: session.loads(),
             view: View::default(),
             files: Files::default(),
+            hand_on: HandOn::default(),
+            told: None,
             theme: None,
             params,
         }
@@ -202,9 +212,11 @@ impl App {
         if self.loads != session.loads() {
             self.loads = session.loads();
             self.shown = Shown::of(session.checked());
+            self.gallery.clear();
         }
         if let Some(checked) = self.draft.tick(session, now_s, wake) {
             self.shown = Shown::of(checked);
+            self.gallery.clear();
             // The host learns that there is something to save.
             let edits = self.params.edits.value();
             self.host.set(&self.params.edits, (edits + 1) % MAX_EDITS);
@@ -247,15 +259,23 @@ impl App {
         let save_as_key = pressed(ui, &SAVE_AS);
         let save_key = pressed(ui, &SAVE);
         let open_key = pressed(ui, &OPEN);
+        let hand_on_key = pressed(ui, &HAND_ON);
+        let hand_on = ui
+            .button("Hand on…")
+            .on_hover_text("As a sheet, a hand-out, MusicXML, MIDI or sound (Ctrl+E)");
+        if hand_on.clicked() || hand_on_key {
+            let title = &self.shown.checked.timeline.title;
+            self.hand_on.ask(file.as_deref(), title);
+        }
         let save_as = ui
             .button("Save as…")
             .on_hover_text("Under another name (Ctrl+Shift+S)");
         let save = ui
             .button("Save")
             .on_hover_text("Writes the score text to its file (Ctrl+S)");
-        let open = ui
-            .button("Open…")
-            .on_hover_text("Reads a .barform file (Ctrl+O)");
+        let open = ui.button("Open…").on_hover_text(
+            "Reads a .barform file, or makes a score of a MIDI or MusicXML file (Ctrl+O)",
+        );
         if save_as.clicked() || save_as_key {
             self.files.ask_save_as(file.as_deref());
         } else if save.clicked() || save_key {
@@ -286,11 +306,17 @@ impl App {
     fn file_panel(&mut self, ui: &mut Ui, palette: &Palette) {
         let outcome = self.files.show(ui, palette, &self.draft.text);
         self.take(outcome);
+        self.hand_on.show(ui, palette, &self.shown.checked);
     }
 
     fn take(&mut self, outcome: Option<Outcome>) {
         match outcome {
             Some(Outcome::Saved(file)) => self.params.session.set_file(Some(file)),
+            Some(Outcome::Read(text, told)) => {
+                self.params.session.set_file(None);
+                self.told = Some(told);
+                self.draft.replace(text);
+            }
             Some(Outcome::Opened(file, text)) => {
                 self.params.session.set_file(Some(file));
                 self.draft.replace(text);
@@ -300,7 +326,16 @@ impl App {
     }
 
     /// Why a stored session was refused, until it is dismissed.
-    fn notice(&self, ui: &mut Ui, palette: &Palette) {
+    fn notice(&mut self, ui: &mut Ui, palette: &Palette) {
+        if let Some(told) = &self.told {
+            let understood = Panel::top("told").show(ui, |ui| {
+                ui.label(RichText::new(told).color(palette.ink));
+                ui.button("Understood").clicked()
+            });
+            if understood.inner {
+                self.told = None;
+            }
+        }
         let session = &self.params.session;
         let Some(notice) = session.notice() else {
             return;
@@ -330,7 +365,7 @@ impl App {
     }
 
     /// The cell that plays, or the one a key plays, or the first.
-    fn cell(&self, ui: &mut Ui, reading: &Reading, palette: &Palette) {
+    fn cell(&mut self, ui: &mut Ui, reading: &Reading, palette: &Palette) {
         let timeline = &self.shown.checked.timeline;
         let by_form = reading
             .position_beats
@@ -359,6 +394,6 @@ impl App {
             next: if by_key.is_some() { by_form } else { next },
             by_key: by_key.is_some(),
         };
-        cell::show(ui, &self.shown, &input);
+        cell::show(ui, &mut self.gallery, &self.shown, &input);
     }
 }

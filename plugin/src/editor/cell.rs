@@ -1,36 +1,36 @@
-//! The current cell, large: on the staff, with sticking and counts, the running
-//! slot marked.
+//! The current cell, large: engraved as on the printed sheet, with sticking and
+//! counts, the running slot marked.
 //!
 //! In: the place that plays and the position in it. Out: a picture. The running
-//! slot is marked by a band, a wedge and a frame round its sticking, not by
-//! colour alone.
+//! slot is marked by a framed band and a wedge, not by colour alone.
 
-mod notes;
+use barform_core::music::{Cell, Meter};
+use barform_core::timeline::{Place, Timeline};
+use egui::{Align2, CornerRadius, FontId, Painter, Rect, Sense, Shape, Stroke};
+use egui::{StrokeKind, Ui, pos2, vec2};
 
-use barform_core::music::{Cell, Limb, Slot, Stroke as DrumStroke};
-use barform_core::timeline::Place;
-use egui::{Align2, CornerRadius, FontId, Painter, Rect, Sense, Shape, Stroke, StrokeKind, Ui};
-use egui::{pos2, vec2};
-
+use super::engraved::{Gallery, Request};
 use super::palette::{Palette, print_letter, text_on};
 use super::shown::Shown;
-use super::staff::Staff;
 
-/// Fewest points per slot: a sticking letter stays readable. A longer cell is
-/// shown in part, round the running slot.
-const LEAST_SLOT: f32 = 15.0;
+/// Staff height in points below which a cell is not drawn to fit its room: it
+/// is shown in part, round the running slot.
+const LEAST_STAFF: f32 = 22.0;
 
-/// Most points per slot.
-const MOST_SLOT: f32 = 96.0;
+/// Most points for a staff.
+const MOST_STAFF: f32 = 150.0;
 
-/// Fewest points per slot of the cell that is read ahead.
-const AHEAD_SLOT: f32 = 24.0;
+/// Share of the room's height that a staff takes at first.
+const STAFF_SHARE: f32 = 0.3;
 
 /// Points between the cell and the one that is read ahead.
 const AHEAD_GAP: f32 = 40.0;
 
-/// Points for the clef.
-const CLEF: f32 = 34.0;
+/// Points at either side.
+const SIDE: f32 = 14.0;
+
+/// Points for the wedge under the picture.
+const WEDGE: f32 = 14.0;
 
 /// What the picture needs.
 pub struct Input<'a> {
@@ -46,19 +46,8 @@ pub struct Input<'a> {
     pub by_key: bool,
 }
 
-/// Where everything lies.
-struct Frame {
-    rect: Rect,
-    staff: Staff,
-    /// Left edge of each shown slot, then the right edge of the last.
-    edges: Vec<f32>,
-    /// First shown slot.
-    first: usize,
-    text: f32,
-}
-
 /// Shows the cell in the space that is left.
-pub fn show(ui: &mut Ui, shown: &Shown, input: &Input) {
+pub fn show(ui: &mut Ui, gallery: &mut Gallery, shown: &Shown, input: &Input) {
     let (rect, response) = ui.allocate_exact_size(ui.available_size(), Sense::hover());
     let timeline = &shown.checked.timeline;
     let Some(place) = timeline.places.get(input.place) else {
@@ -78,126 +67,107 @@ pub fn show(ui: &mut Ui, shown: &Shown, input: &Input) {
     let painter = ui.painter_at(rect);
     painter.rect_filled(rect, 0.0, input.palette.panel);
     let head = (rect.height() * 0.24).clamp(46.0, 84.0);
-    let counts = timeline.counts(place).unwrap_or_default();
-    let running = running_slot(cell, place, input.into_beats);
     let body = Rect::from_min_max(
-        pos2(rect.left() + 14.0, rect.top() + head),
-        pos2(rect.right() - 14.0, rect.bottom()),
+        pos2(rect.left() + SIDE, rect.top() + head),
+        pos2(rect.right() - SIDE, rect.bottom() - WEDGE),
     );
     let next = input.next.and_then(|next| timeline.places.get(next));
-    let next_cell = next.map(|next| timeline.cell_of(next));
-    let top = notes::top(cell).max(next_cell.map_or(0, notes::top));
-    let (staff, text) = staff(body, top);
-    let Some((edges, first)) = slots(body.left() + CLEF, body.right(), cell, running) else {
+    let staff_points = fitting(ui, gallery, timeline, place, body);
+    let asked = Asked::of(timeline, place, staff_points);
+    let Some(picture) = gallery.picture(ui.ctx(), &asked.request()) else {
+        heading(&painter, rect, head, shown, place, cell, None, input);
+        painter.text(
+            body.center(),
+            Align2::CENTER_CENTER,
+            "These slots have no plain note values; the cell plays all the same.",
+            FontId::proportional(14.0),
+            input.palette.dim,
+        );
         return;
     };
-    let frame = Frame {
-        rect: body,
-        staff,
-        edges,
-        first,
-        text,
-    };
+    let size = picture.size;
+    let running = input
+        .into_beats
+        .and_then(|into| picture.x_at(into * place.rate.to_f64()));
+    // A cell that is too long moves past under the middle of the window.
+    let hidden = (size.x - body.width()).max(0.0);
+    let slid = running.map_or(0.0, |x| (x - body.width() / 2.0).clamp(0.0, hidden));
+    let top = body.top() + ((body.height() - size.y) / 2.0).max(0.0);
+    let corner = pos2(body.left() - slid, top);
+    let inside = painter.with_clip_rect(Rect::from_x_y_ranges(body.x_range(), rect.y_range()));
+    if let Some(x) = running {
+        let room = Rect::from_min_size(corner, size);
+        mark(&inside, room, corner.x + x, staff_points, input.palette);
+    }
+    picture.paint(&inside, corner, input.palette.ink);
 
     // What comes next is read ahead where there is room for it.
-    let left = frame
-        .edges
-        .last()
-        .map_or(body.right(), |end| end + AHEAD_GAP);
-    let ahead = next.zip(next_cell).filter(|(_, next_cell)| {
-        let room = body.right() - left;
-        frame.edges.len() > cell.slots.len() && room >= next_cell.slots.len() as f32 * AHEAD_SLOT
-    });
-    let badge_at = ahead.map(|_| left);
-    heading(&painter, rect, head, shown, place, cell, badge_at, input);
-    mark(&painter, &frame, cell, running, input.palette);
-    notes::draw(
-        &painter,
-        &frame.staff,
-        &frame.edges,
-        first,
-        cell,
-        true,
-        input.palette,
-    );
-    rows(&painter, &frame, cell, &counts, running, input.palette);
-
-    if let Some((next, next_cell)) = ahead
-        && let Some((edges, first)) = slots(left, body.right(), next_cell, None)
+    let staff_top = picture.staff.0;
+    let left = corner.x + size.x + AHEAD_GAP;
+    let mut badge_at = None;
+    if let Some(next) = next
+        && hidden <= 0.0
     {
-        let dim = Palette {
-            ink: input.palette.dim,
-            ..*input.palette
-        };
-        let counts = timeline.counts(next).unwrap_or_default();
-        let frame = Frame {
-            edges,
-            first,
-            ..frame
-        };
-        notes::draw(
-            &painter,
-            &frame.staff,
-            &frame.edges,
-            first,
-            next_cell,
-            false,
-            &dim,
-        );
-        rows(&painter, &frame, next_cell, &counts, None, &dim);
+        let asked = Asked::of(timeline, next, staff_points);
+        if let Some(picture) = gallery.picture(ui.ctx(), &asked.request())
+            && left + picture.size.x <= body.right()
+        {
+            badge_at = Some(left);
+            let corner = pos2(left, top + staff_top - picture.staff.0);
+            picture.paint(&painter, corner, input.palette.dim);
+        }
+    }
+    heading(&painter, rect, head, shown, place, cell, badge_at, input);
+}
+
+/// All that a request needs to borrow from.
+struct Asked<'a> {
+    variant: u32,
+    cell: &'a Cell,
+    meter: Meter,
+    counts: Vec<String>,
+    staff_points: f32,
+}
+
+impl<'a> Asked<'a> {
+    fn of(timeline: &'a Timeline, place: &Place, staff_points: f32) -> Asked<'a> {
+        let bar = timeline.bars.partition_point(|b| b.start <= place.start);
+        let bar = bar.checked_sub(1).and_then(|bar| timeline.bars.get(bar));
+        Asked {
+            variant: place.variant,
+            cell: timeline.cell_of(place),
+            meter: bar.map_or(Meter::FOUR_FOUR, |bar| bar.meter),
+            counts: timeline.counts(place).unwrap_or_default(),
+            staff_points,
+        }
+    }
+
+    fn request(&self) -> Request<'_> {
+        Request {
+            variant: self.variant,
+            cell: self.cell,
+            meter: self.meter,
+            counts: &self.counts,
+            staff_points: self.staff_points,
+        }
     }
 }
 
-/// The slot that sounds `into` beats after the start of the place.
-fn running_slot(cell: &Cell, place: &Place, into: Option<f64>) -> Option<usize> {
-    let written = into? * place.rate.to_f64();
-    let bounds = cell.grid.slot_bounds().ok()?;
-    let slot = bounds
-        .partition_point(|b| b.to_f64() <= written + 1e-9)
-        .checked_sub(1)?;
-    (slot < cell.slots.len()).then_some(slot)
-}
-
-/// Edges of the slots between two places, and the first slot shown.
-fn slots(left: f32, right: f32, cell: &Cell, running: Option<usize>) -> Option<(Vec<f32>, usize)> {
-    let bounds = cell.grid.slot_bounds().ok()?;
-    let slots = cell.slots.len();
-    let most = (((right - left) / LEAST_SLOT) as usize).max(1);
-    let count = slots.min(most);
-    let first = running
-        .unwrap_or(0)
-        .saturating_sub(count / 2)
-        .min(slots - count);
-    let (from, to) = (bounds[first].to_f64(), bounds[first + count].to_f64());
-    // A cell of few slots is not stretched over the whole width.
-    let width = (right - left).min(MOST_SLOT * count as f32);
-    let scale = f64::from(width) / (to - from).max(1e-9);
-    let x = |beats: f64| left + ((beats - from) * scale) as f32;
-    let edges = bounds[first..=first + count]
-        .iter()
-        .map(|b| x(b.to_f64()))
-        .collect();
-    Some((edges, first))
-}
-
-/// The staff that fits, if music reaches up to step `top`, and the size of text.
-fn staff(body: Rect, top: i32) -> (Staff, f32) {
-    // In spaces of the staff, from its lowest line.
-    let above = top as f32 / 2.0;
-    const BELOW: f32 = 3.0;
-    const TEXT_ROWS: f32 = 4.2;
-    let text = (body.height() * 0.085).clamp(13.0, 34.0);
-    let spaces = above + BELOW;
-    let space = ((body.height() - text * TEXT_ROWS) / spaces).clamp(5.5, 24.0);
-    let used = space * spaces + text * TEXT_ROWS;
-    let top = body.top() + ((body.height() - used) / 2.0).max(0.0);
-    (
-        Staff {
-            bottom: top + space * above,
-            space,
-        },
-        text,
-    )
+/// The height of the staff in points with which the cell fits its room; not
+/// below [`LEAST_STAFF`].
+fn fitting(ui: &Ui, gallery: &mut Gallery, timeline: &Timeline, place: &Place, room: Rect) -> f32 {
+    let whole = |staff: f32| staff.floor().clamp(LEAST_STAFF, MOST_STAFF);
+    let staff = whole(room.height() * STAFF_SHARE);
+    let asked = Asked::of(timeline, place, staff);
+    let Some(picture) = gallery.picture(ui.ctx(), &asked.request()) else {
+        return staff;
+    };
+    let share = (room.height() / picture.size.y).min(room.width() / picture.size.x);
+    if share >= 1.0 {
+        staff
+    } else {
+        whole(staff * share)
+    }
 }
 
 /// The letter, what it is, and the one that follows.
@@ -308,19 +278,10 @@ fn badge(painter: &Painter, corner: egui::Pos2, side: f32, shown: &Shown, letter
     rect.right()
 }
 
-/// A band behind the running slot and a wedge under it.
-fn mark(painter: &Painter, frame: &Frame, cell: &Cell, running: Option<usize>, palette: &Palette) {
-    let Some(at) = running.and_then(|slot| slot.checked_sub(frame.first)) else {
-        return;
-    };
-    let (Some(left), Some(right)) = (frame.edges.get(at), frame.edges.get(at + 1)) else {
-        return;
-    };
-    let top = frame.staff.y(notes::beam_up(cell)) - 3.0;
-    let bottom = rows_top(&frame.staff) + frame.text * 3.5;
-    let width = (right - left).min(64.0);
-    let middle = slot_x(*left, *right);
-    let band = Rect::from_x_y_ranges(middle - width / 2.0..=middle + width / 2.0, top..=bottom);
+/// A framed band behind what sounds, and a wedge under it.
+fn mark(painter: &Painter, room: Rect, x: f32, staff_points: f32, palette: &Palette) {
+    let half = staff_points * 0.32;
+    let band = Rect::from_x_y_ranges(x - half..=x + half, room.y_range());
     painter.rect_filled(band, CornerRadius::same(3), palette.raised);
     painter.rect_stroke(
         band,
@@ -328,123 +289,7 @@ fn mark(painter: &Painter, frame: &Frame, cell: &Cell, running: Option<usize>, p
         Stroke::new(1.5, palette.accent),
         StrokeKind::Inside,
     );
-    let y = bottom + 3.0;
-    let tip = vec![
-        pos2(middle, y),
-        pos2(middle + 7.0, y + 9.0),
-        pos2(middle - 7.0, y + 9.0),
-    ];
+    let y = room.bottom() + 3.0;
+    let tip = vec![pos2(x, y), pos2(x + 7.0, y + 9.0), pos2(x - 7.0, y + 9.0)];
     painter.add(Shape::convex_polygon(tip, palette.accent, Stroke::NONE));
-}
-
-/// Where the sticking begins: under the beams of the feet.
-fn rows_top(staff: &Staff) -> f32 {
-    staff.y(-6)
-}
-
-/// Where a slot's notes stand between its edges.
-fn slot_x(left: f32, right: f32) -> f32 {
-    left + (right - left).min(64.0) / 2.0
-}
-
-/// Sticking of hands, of feet, and counts, under the staff.
-fn rows(
-    painter: &Painter,
-    frame: &Frame,
-    cell: &Cell,
-    counts: &[String],
-    running: Option<usize>,
-    palette: &Palette,
-) {
-    let text = frame.text;
-    let top = rows_top(&frame.staff);
-    for (n, pair) in frame.edges.windows(2).enumerate() {
-        let slot = frame.first + n;
-        let x = slot_x(pair[0], pair[1]);
-        let room = pair[1] - pair[0] - 1.0;
-        let now = running == Some(slot);
-        let hands = sticking(&cell.slots[slot], |limb| !limb.is_foot());
-        let feet = sticking(&cell.slots[slot], Limb::is_foot);
-        let count = counts.get(slot).map_or("", String::as_str);
-        let rest = hands.is_empty() && feet.is_empty();
-        let hands = if rest { "-".to_owned() } else { hands };
-        let strong = if now { palette.accent } else { palette.ink };
-        for (row, string, colour) in [
-            (0.0, hands.as_str(), if rest { palette.dim } else { strong }),
-            (1.1, feet.as_str(), strong),
-            (2.3, count, if now { palette.accent } else { palette.dim }),
-        ] {
-            let y = top + row * text;
-            fitted(painter, pos2(x, y), string, text, room, colour);
-        }
-    }
-    if frame.first > 0 {
-        let at = pos2(frame.rect.left(), top);
-        painter.text(
-            at,
-            Align2::LEFT_TOP,
-            "…",
-            FontId::proportional(text),
-            palette.dim,
-        );
-    }
-    if frame.first + frame.edges.len() - 1 < cell.slots.len() {
-        let at = pos2(frame.rect.right(), top);
-        painter.text(
-            at,
-            Align2::RIGHT_TOP,
-            "…",
-            FontId::proportional(text),
-            palette.dim,
-        );
-    }
-}
-
-/// Text centred at the top, smaller if it would run into its neighbour.
-fn fitted(
-    painter: &Painter,
-    top: egui::Pos2,
-    text: &str,
-    size: f32,
-    room: f32,
-    colour: egui::Color32,
-) {
-    if text.is_empty() {
-        return;
-    }
-    let mut size = size;
-    loop {
-        let font = FontId::proportional(size);
-        let galley = painter.layout_no_wrap(text.to_owned(), font, colour);
-        if galley.size().x <= room || size <= 8.0 {
-            painter.galley(top - vec2(galley.size().x / 2.0, 0.0), galley, colour);
-            return;
-        }
-        size = (size * 0.85).max(8.0);
-    }
-}
-
-/// The sticking of those strokes of a slot whose limb passes `which`.
-fn sticking(slot: &Slot, which: impl Fn(Limb) -> bool) -> String {
-    let tokens = slot.iter().filter(|s| which(s.limb)).map(token);
-    tokens.collect::<Vec<_>>().join("+")
-}
-
-/// One stroke as a sticking line writes it.
-fn token(stroke: &DrumStroke) -> String {
-    use barform_core::music::Level;
-    let mut text: String = stroke
-        .graces
-        .iter()
-        .map(|hand| hand.grace_letter())
-        .collect();
-    text.push(stroke.limb.letter());
-    if stroke.buzz {
-        text.push('z');
-    }
-    match stroke.level {
-        Level::Ghost => format!("({text})"),
-        Level::Normal => text,
-        Level::Accent => text + ">",
-    }
 }

@@ -9,8 +9,9 @@ use std::path::{Path, PathBuf};
 
 use egui::{Id, Key, Modal, RichText, ScrollArea, TextEdit, Ui};
 
+use super::foreign;
 use super::palette::Palette;
-use super::score_file::{ENDING, Known, SaveError, list};
+use super::score_file::{ENDING, Known, OPENS, SaveError, has_ending, list};
 
 /// What the panel is open for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -37,6 +38,8 @@ pub struct Files {
 pub enum Outcome {
     /// This text was read from this file.
     Opened(String, String),
+    /// This text was made of another program's file; what could not be kept.
+    Read(String, String),
     /// The text was written to this file.
     Saved(String),
 }
@@ -109,6 +112,18 @@ impl Files {
     }
 
     fn open(&mut self, path: &Path) -> Option<Outcome> {
+        if has_ending(path, &OPENS[1..]) {
+            return match foreign::read(path) {
+                Ok((text, remarks)) => {
+                    self.purpose = None;
+                    Some(Outcome::Read(text, remarks))
+                }
+                Err(error) => {
+                    self.error = Some(error);
+                    None
+                }
+            };
+        }
         match self.known.open(path) {
             Ok(text) => {
                 self.purpose = None;
@@ -140,7 +155,7 @@ impl Files {
                 TextEdit::singleline(&mut self.path)
                     .font(egui::TextStyle::Monospace)
                     .desired_width(f32::INFINITY)
-                    .hint_text("Path of a .barform file"),
+                    .hint_text("Path of a .barform file, or a MIDI or MusicXML file to read"),
             );
             let field = field.accessible_name("Path");
             if std::mem::take(&mut self.fresh) {
@@ -189,7 +204,11 @@ impl Files {
             .auto_shrink(false)
             .max_height(230.0)
             .show(ui, |ui| {
-                let (folders, scores) = match list(&folder) {
+                let endings = match self.purpose {
+                    Some(Purpose::Open) => &OPENS[..],
+                    _ => &[ENDING],
+                };
+                let (folders, scores) = match list(&folder, endings) {
                     Ok(found) => found,
                     Err(error) => {
                         let text = format!("{} cannot be listed: {error}.", folder.display());
@@ -214,7 +233,7 @@ impl Files {
                     double |= response.double_clicked();
                 }
                 if scores.is_empty() {
-                    let text = "No .barform file in this folder.";
+                    let text = "No such file in this folder.";
                     ui.label(RichText::new(text).color(palette.dim));
                 }
                 for folder_name in folders.iter().filter(|n| begins(n)) {

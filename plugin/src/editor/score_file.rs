@@ -12,6 +12,9 @@ use barform_core::score::MAX_FILE_BYTES;
 /// Ending of score files.
 pub const ENDING: &str = "barform";
 
+/// Endings of files that can be opened: scores, and what is read into one.
+pub const OPENS: [&str; 6] = [ENDING, "mid", "midi", "musicxml", "mxl", "xml"];
+
 /// Why a file was not written.
 #[derive(Debug)]
 pub enum SaveError {
@@ -52,7 +55,7 @@ impl Known {
                 return Err(SaveError::Occupied);
             }
         }
-        write(path, text, overwrite || there).map_err(|error| match error.kind() {
+        write(path, text.as_bytes(), overwrite || there).map_err(|error| match error.kind() {
             io::ErrorKind::AlreadyExists => SaveError::Occupied,
             _ => SaveError::Io(error),
         })?;
@@ -82,7 +85,11 @@ fn read(path: &Path) -> io::Result<String> {
     Ok(text)
 }
 
-fn write(path: &Path, text: &str, replace: bool) -> io::Result<()> {
+/// Writes a whole file: it appears under its name complete or not at all.
+///
+/// # Errors
+/// What the system refuses; that a file is there, unless it is to be replaced.
+pub fn write(path: &Path, bytes: &[u8], replace: bool) -> io::Result<()> {
     let folder = path
         .parent()
         .filter(|p| !p.as_os_str().is_empty())
@@ -100,7 +107,7 @@ fn write(path: &Path, text: &str, replace: bool) -> io::Result<()> {
         );
     }
     let mut file = builder.tempfile_in(folder)?;
-    file.write_all(text.as_bytes())?;
+    file.write_all(bytes)?;
     file.as_file().sync_all()?;
     if let Some(old) = old {
         file.as_file().set_permissions(old)?;
@@ -113,8 +120,8 @@ fn write(path: &Path, text: &str, replace: bool) -> io::Result<()> {
     Ok(())
 }
 
-/// A folder's folders and score files, each in order of name.
-pub fn list(folder: &Path) -> io::Result<(Vec<String>, Vec<String>)> {
+/// A folder's folders and the files with one of `endings`, each in order of name.
+pub fn list(folder: &Path, endings: &[&str]) -> io::Result<(Vec<String>, Vec<String>)> {
     let (mut folders, mut scores) = (Vec::new(), Vec::new());
     for entry in fs::read_dir(folder)? {
         let Ok(entry) = entry else { continue };
@@ -126,13 +133,19 @@ pub fn list(folder: &Path) -> io::Result<(Vec<String>, Vec<String>)> {
         }
         if entry.path().is_dir() {
             folders.push(name);
-        } else if Path::new(&name).extension().is_some_and(|e| e == ENDING) {
+        } else if has_ending(Path::new(&name), endings) {
             scores.push(name);
         }
     }
     folders.sort_by_key(|name| name.to_lowercase());
     scores.sort_by_key(|name| name.to_lowercase());
     Ok((folders, scores))
+}
+
+/// Whether a file's name ends in one of `endings`.
+pub fn has_ending(path: &Path, endings: &[&str]) -> bool {
+    let ending = path.extension();
+    ending.is_some_and(|ending| endings.iter().any(|e| ending.eq_ignore_ascii_case(e)))
 }
 
 #[cfg(test)]
@@ -186,7 +199,7 @@ mod tests {
             fs::write(folder.path().join(name), "").unwrap();
         }
         fs::create_dir(folder.path().join("more")).unwrap();
-        let (folders, scores) = list(folder.path()).unwrap();
+        let (folders, scores) = list(folder.path(), &[ENDING]).unwrap();
         assert_eq!(folders, ["more"]);
         assert_eq!(scores, ["A.barform", "b.barform"]);
     }

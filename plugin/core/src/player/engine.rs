@@ -130,16 +130,22 @@ impl Player {
     /// Position in the form, in beats from its start, at the next block's
     /// first sample; `None` when time stands or outside of the form.
     pub fn position_beats(&self) -> Option<f64> {
-        let (line, timeline) = (self.line.as_ref()?, self.timeline.as_ref()?);
+        let length = self.timeline.as_ref()?.form().cycle_beats();
+        let beats = self.unwrapped_beats()?.rem_euclid(length);
+        Some(if beats < length { beats } else { 0.0 })
+    }
+
+    /// As [`Player::position_beats`], but counted on through all passes of a
+    /// repeated form: a remainder costs more than all else in a quiet block,
+    /// so whoever shows the position takes it.
+    pub fn unwrapped_beats(&self) -> Option<f64> {
+        let line = self.line.as_ref()?;
         let map = &self.maps[0];
-        let beats = (line.now() - map.origin) / map.stretch;
-        let length = timeline.form().cycle_beats();
-        if beats < 0.0 || line.now() >= map.until {
+        let beats = line.now() - map.origin;
+        if self.timeline.is_none() || beats < 0.0 || line.now() >= map.until {
             return None;
         }
-        // A true remainder costs more than all else in a quiet block.
-        let rest = beats - (beats / length) as i64 as f64 * length;
-        Some(if rest < length { rest.max(0.0) } else { 0.0 })
+        Some(beats / map.stretch)
     }
 
     /// The letter that a key plays now.

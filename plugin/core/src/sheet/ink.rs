@@ -30,6 +30,6 @@ pub use face::{text_bounds, text_outline, text_width};
 pub use outline::{Polyline, all, flatten, glyph_bounds, outline, path_bounds};
 pub use paint::shape_bounds;
 pub use pdf::{pdf, pdf_with_progress};
-pub use png::{MAX_DOTS, png};
+pub use png::{MAX_DOTS, Mask, mask, png};
 pub use svg::svg;
 pub use words::printable;

@@ -1,4 +1,5 @@
-//! A page as a picture: the SVG, painted on white.
+//! A page as a picture: the SVG, painted on white, or as a mask of its ink for
+//! a window that has colours of its own.
 
 use super::super::Drawing;
 use super::InkError;
@@ -20,6 +21,45 @@ const INCH_MM: f32 = 25.4;
 /// If there is no such page, the page or the resolution has no size, or the
 /// picture would have more than [`MAX_DOTS`].
 pub fn png(drawing: &Drawing, page: usize, dots_per_inch: f32) -> Result<Vec<u8>, InkError> {
+    let pixmap = painted(drawing, page, dots_per_inch, Color::WHITE)?;
+    let bytes = pixmap.encode_png().map_err(|error| InkError::Write {
+        format: "PNG",
+        why: error.to_string(),
+    })?;
+    Ok(with_resolution(&bytes, dots_per_inch))
+}
+
+/// How much ink is on each dot of a page.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Mask {
+    /// Dots across.
+    pub width: u32,
+    /// Dots down.
+    pub height: u32,
+    /// Ink from 0 to 255, row by row from the upper left.
+    pub ink: Vec<u8>,
+}
+
+/// A page of a drawing (counted from 0) as a mask, to be painted in any colour
+/// on any ground.
+///
+/// # Errors
+/// As [`png`].
+pub fn mask(drawing: &Drawing, page: usize, dots_per_mm: f32) -> Result<Mask, InkError> {
+    let pixmap = painted(drawing, page, dots_per_mm * INCH_MM, Color::TRANSPARENT)?;
+    Ok(Mask {
+        width: pixmap.width(),
+        height: pixmap.height(),
+        ink: pixmap.pixels().iter().map(|dot| dot.alpha()).collect(),
+    })
+}
+
+fn painted(
+    drawing: &Drawing,
+    page: usize,
+    dots_per_inch: f32,
+    ground: Color,
+) -> Result<Pixmap, InkError> {
     let Some(sheet) = drawing.pages.get(page) else {
         return Err(InkError::NoPage {
             page: page + 1,
@@ -56,14 +96,11 @@ pub fn png(drawing: &Drawing, page: usize, dots_per_inch: f32) -> Result<Vec<u8>
     let tree = Tree::from_str(&svg(drawing, page), &Options::default())
         .map_err(|error| failed(error.to_string()))?;
     let mut pixmap = Pixmap::new(across, down).ok_or(too_many)?;
-    pixmap.fill(Color::WHITE);
+    pixmap.fill(ground);
     let size = tree.size();
     let scale = Transform::from_scale(across as f32 / size.width(), down as f32 / size.height());
     resvg::render(&tree, scale, &mut pixmap.as_mut());
-    let bytes = pixmap
-        .encode_png()
-        .map_err(|error| failed(error.to_string()))?;
-    Ok(with_resolution(&bytes, dots_per_inch))
+    Ok(pixmap)
 }
 
 /// Puts a `pHYs` chunk (PNG specification, third edition, 11.3.4.3) behind the

@@ -1,0 +1,176 @@
+//! A cell as the printed sheet has it: the same engraving, painted as a picture
+//! in the window's colours.
+//!
+//! In: a cell, where it stands, the room for it. Out: a texture with its spots,
+//! kept while it is asked for. Laying out and painting a cell takes a few
+//! milliseconds and is done once for each cell and size; a frame only shows it.
+
+use std::collections::HashMap;
+
+use barform_core::music::{Beats, Cell, Meter};
+use barform_core::sheet::engrave::{Style, strip};
+use barform_core::sheet::notate::{self, Options};
+use barform_core::sheet::{Drawing, Role, Written, ink};
+use egui::{
+    Color32, ColorImage, Context, Painter, Rect, TextureHandle, TextureOptions, pos2, vec2,
+};
+
+/// Pictures that are kept: the cells of a long form come round again.
+const KEPT: usize = 48;
+
+/// Widest picture in dots: what the smallest graphics systems take.
+const MOST_DOTS: f32 = 4_096.0;
+
+/// What a picture depends on.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+struct Key {
+    variant: u32,
+    counts: Vec<String>,
+    /// Height of the staff and dots per point, in thousandths.
+    size: (u32, u32),
+}
+
+/// A cell laid out and painted.
+pub struct Picture {
+    texture: TextureHandle,
+    /// Size in points.
+    pub size: egui::Vec2,
+    /// Upper and lower line of the staff in points from the top.
+    pub staff: (f32, f32),
+    /// Beats from the start of the cell and points from the left, in order.
+    spots: Vec<(f64, f32)>,
+    used: u64,
+}
+
+/// The pictures made so far.
+#[derive(Default)]
+pub struct Gallery {
+    pictures: HashMap<Key, Option<Picture>>,
+    /// Counts the requests, to know the oldest picture.
+    turn: u64,
+}
+
+/// Which cell, and how large.
+pub struct Request<'a> {
+    /// Number of the cell among the timeline's variants.
+    pub variant: u32,
+    /// The cell.
+    pub cell: &'a Cell,
+    /// The meter it is written in.
+    pub meter: Meter,
+    /// What is counted on each slot.
+    pub counts: &'a [String],
+    /// Height of the staff in points.
+    pub staff_points: f32,
+}
+
+impl Gallery {
+    /// Forgets all pictures: another score has other cells.
+    pub fn clear(&mut self) {
+        self.pictures.clear();
+    }
+
+    /// The picture of a cell; `None` if it has no sensible note values.
+    pub fn picture(&mut self, ctx: &Context, request: &Request) -> Option<&Picture> {
+        self.turn += 1;
+        let thousandths = |x: f32| (x * 1_000.0).round() as u32;
+        let dots = ctx.pixels_per_point();
+        let key = Key {
+            variant: request.variant,
+            counts: request.counts.to_vec(),
+            size: (thousandths(request.staff_points), thousandths(dots)),
+        };
+        if !self.pictures.contains_key(&key) {
+            self.make_room();
+            let picture = draw(ctx, request, dots);
+            self.pictures.insert(key.clone(), picture);
+        }
+        let picture = self.pictures.get_mut(&key)?.as_mut()?;
+        picture.used = self.turn;
+        Some(picture)
+    }
+
+    fn make_room(&mut self) {
+        while self.pictures.len() >= KEPT {
+            let age = |p: &Option<Picture>| p.as_ref().map_or(0, |p| p.used);
+            let oldest = self.pictures.iter().min_by_key(|(_, p)| age(p));
+            let Some(key) = oldest.map(|(key, _)| key.clone()) else {
+                return;
+            };
+            self.pictures.remove(&key);
+        }
+    }
+}
+
+impl Picture {
+    /// Paints it with its upper left corner at a place, as far as `clip` shows.
+    pub fn paint(&self, painter: &Painter, corner: egui::Pos2, colour: Color32) {
+        let whole = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
+        let rect = Rect::from_min_size(corner, self.size);
+        painter.image(self.texture.id(), rect, whole, colour);
+    }
+
+    /// Where the moment `beats` after the start of the cell stands: points from
+    /// the left to the middle of its note.
+    pub fn x_at(&self, beats: f64) -> Option<f32> {
+        let next = self.spots.partition_point(|(at, _)| *at <= beats + 1e-9);
+        Some(self.spots.get(next.checked_sub(1)?)?.1)
+    }
+}
+
+fn draw(ctx: &Context, request: &Request, dots: f32) -> Option<Picture> {
+    let written = written(request)?;
+    // A millimetre of the drawing is a point of the window, scaled below.
+    let style = Style {
+        show_title: false,
+        show_key: false,
+        ..Style::default()
+    };
+    let mut points = request.staff_points / style.staff_height_mm;
+    let drawing = strip(&written, 0..written.bars.len(), &style, None).ok()?;
+    let page = drawing.pages.first()?;
+    points = points.min(MOST_DOTS / dots / page.width.max(1.0));
+    let drawing = without_furniture(drawing);
+    let page = drawing.pages.first()?;
+    let mask = ink::mask(&drawing, 0, points * dots).ok()?;
+    let size = [mask.width as usize, mask.height as usize];
+    let pixels = mask.ink.iter().map(|ink| Color32::from_white_alpha(*ink));
+    let image = ColorImage::new(size, pixels.collect());
+    let texture = ctx.load_texture("cell", image, TextureOptions::LINEAR);
+    let staff = drawing.systems.first()?.staff;
+    let spots = drawing.spots.iter().map(|s| (s.beats, s.x * points));
+    Some(Picture {
+        texture,
+        size: vec2(page.width, page.height) * points,
+        staff: (staff.0 * points, staff.1 * points),
+        spots: spots.collect(),
+        used: 0,
+    })
+}
+
+/// The letter stands large above the picture already.
+fn without_furniture(mut drawing: Drawing) -> Drawing {
+    for page in &mut drawing.pages {
+        page.items
+            .retain(|item| !matches!(item.role, Role::Letter(_) | Role::Section | Role::BarNumber));
+    }
+    drawing
+}
+
+/// The cell, counted where it stands in its bar.
+fn written(request: &Request) -> Option<Written> {
+    let mut written = notate::cell(request.cell, request.meter, &Options::default()).ok()?;
+    let bounds = request.cell.grid.slot_bounds().ok()?;
+    for bar in &mut written.bars {
+        bar.show_meter = false;
+        for under in &mut bar.under {
+            let at: Beats = bar.start.checked_add(under.at).ok()?;
+            if let Ok(slot) = bounds.binary_search(&at)
+                && let Some(count) = request.counts.get(slot)
+            {
+                under.count.clone_from(count);
+            }
+        }
+    }
+    Some(written)
+}
