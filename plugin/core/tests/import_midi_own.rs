@@ -317,7 +317,7 @@ proptest! {
 
 proptest! {
     #![proptest_config(ProptestConfig {
-        cases: 20,
+        cases: 60,
         max_global_rejects: 20_000,
         ..ProptestConfig::default()
     })]

@@ -9,7 +9,7 @@ use crate::import::midi::file::File;
 use crate::import::midi::ostinato::cycle;
 use crate::import::midi::slots::{Loudness, content};
 use crate::import::{ImportError, RemarkKind, Remarks};
-use crate::music::{Beats, Letter, Meter};
+use crate::music::{Beats, Letter, Meter, Voice};
 use crate::score::{MAX_CELL_BEATS, MAX_OSTINATOS, Ostinato};
 use std::collections::BTreeMap;
 
@@ -200,9 +200,14 @@ impl Reading<'_> {
             let notes = self.file.notes.iter().filter(|n| n.track == number);
             let mut hits = Vec::new();
             for note in notes {
-                hits.extend(self.hit(note, None, remarks));
+                hits.extend(self.hit(note, Some(false), remarks));
             }
-            let strokes = self.strokes(&hits);
+            let mut strokes = self.strokes(&hits);
+            for stroke in &mut strokes {
+                let pedal = matches!(stroke.hit.voice, Voice::Kick | Voice::HatFoot);
+                // Grace notes and buzz are for hands.
+                stroke.hit.foot = pedal && stroke.graces == 0 && stroke.bounces.is_none();
+            }
             let begin = strokes.first().map_or(start, |s| s.hit.tick.min(start));
             let ticks = cycle(&strokes, begin, self.file.end);
             let length = self.time(self.clock.beats(ticks)?, Beats::ZERO)?;
