@@ -6,7 +6,8 @@
 //! partial score: reading either succeeds whole or changes nothing.
 //!
 //! `read` knows the text, `check` knows what goes together, `resolve` fills in
-//! what variations take from their parents, `write` is `read` backwards.
+//! what variations take from their parents, `write` is `read` backwards, `edit`
+//! changes a score as an editor asks and takes every change back.
 
 mod check;
 mod document;

@@ -33,6 +33,7 @@ pub(crate) use restate::stated;
 pub use sections::SectionEdit;
 
 use super::error::{Fault, Mend, ScoreError, ScoreErrorKind as Kind, Spot};
+use super::form::FormItem;
 use super::model::Score;
 use crate::music::Letter;
 
@@ -123,6 +124,10 @@ impl Edit {
             Edit::Paste(paste) => clip::make(paste, &mut work)?,
         }
         work.tidy()?;
+        // A check that is put in is meant: it does not give way at once.
+        let asserts = matches!(self, Edit::Form(FormEdit::Insert { items, .. })
+            if items.iter().all(|item| *item == FormItem::BarLine));
+        let bar_lines = if asserts { BarLines::Hold } else { bar_lines };
         let loosened = work.settle(bar_lines)?;
         Ok(Done {
             score: work.score,

@@ -116,7 +116,8 @@ fn plain(letter: &Letter) -> FormItem {
 
 /// Makes the edit.
 pub(super) fn make(paste: &Paste, work: &mut Work) -> Result<(), ScoreError> {
-    let clip = clip(&paste.text, &work.score)?;
+    let mut clip = clip(&paste.text, &work.score)?;
+    clip.form = clip.form.filter(|items| !items.is_empty());
     if clip.cells.is_empty() && (clip.form.is_none() || paste.at.is_none()) {
         let problem = "there is nothing to paste here";
         let mend = clip.form.map(|_| "choose a place in the form".into());

@@ -1,12 +1,17 @@
 //! Edits of the form's items: put in, take out, move, group, play otherwise.
 
+mod overrides;
+
+pub use overrides::{Override, Target};
+
 use super::letters::{define, next_letter, next_prime, resting};
 use super::path::{ItemPath, Run};
 use super::{Work, refuse};
-use crate::music::{Cell, Fit, Grid, Letter, Subdivision};
+use crate::music::{Cell, Grid, Letter};
 use crate::score::error::{Fault, Spot};
-use crate::score::form::{FormItem, Overrides, Rate};
+use crate::score::form::{FormItem, Overrides};
 use crate::score::model::CellDef;
+use overrides::{overrides, set};
 
 /// One change of the form's items.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -78,28 +83,6 @@ pub enum FormEdit {
         /// New cells.
         cells: Vec<Cell>,
     },
-}
-
-/// What an override is of.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Target {
-    /// A letter or a group.
-    Item(ItemPath),
-    /// A section, from 0.
-    Section(usize),
-}
-
-/// One override to set, or to clear with `None`.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Override {
-    /// Another subdivision, by refit or carry.
-    Subdivision(Option<(Subdivision, Fit)>),
-    /// Speed.
-    Rate(Option<Rate>),
-    /// Loudness in percent, `10 ..= 150`.
-    Level(Option<u8>),
-    /// Name of a voicing.
-    Voicing(Option<String>),
 }
 
 /// Makes the edit.
@@ -282,6 +265,7 @@ fn replace(work: &mut Work, at: &ItemPath, items: Vec<FormItem>) -> Result<(), F
 }
 
 fn shift(work: &mut Work, run: &Run, to: &ItemPath) -> Result<(), Fault> {
+    run.cloned(&work.score)?;
     let (index, outer) = run.at.split()?;
     let depth = outer.len();
     let mut gap = to.clone();
@@ -347,48 +331,4 @@ fn play(work: &mut Work, at: &ItemPath, becomes: Letter, verb: &str) -> Result<(
     }
     shown(work, at, 1);
     Ok(())
-}
-
-/// The overrides of a target, and what a menu calls it.
-fn overrides<'w>(
-    work: &'w mut Work,
-    target: &Target,
-) -> Result<(&'w mut Overrides, String), Fault> {
-    match target {
-        Target::Item(at) => {
-            item(work, at)?;
-            shown(work, at, 1);
-            match at.item_mut(&mut work.score.sections)? {
-                FormItem::Letter { letter, overrides } => Ok((overrides, letter.to_string())),
-                FormItem::Group { overrides, .. } => Ok((overrides, "group".into())),
-                FormItem::BarLine => Err(not_a(at, "letter or group")),
-            }
-        }
-        Target::Section(i) => {
-            work.focus.section = Some(*i);
-            let section = super::sections::at(&mut work.score, *i)?;
-            Ok((&mut section.overrides, format!("section {}", i + 1)))
-        }
-    }
-}
-
-fn set(overrides: &mut Overrides, change: &Override) -> &'static str {
-    match change {
-        Override::Subdivision(to) => {
-            overrides.subdivision.clone_from(to);
-            "Subdivision"
-        }
-        Override::Rate(to) => {
-            overrides.rate = *to;
-            "Rate"
-        }
-        Override::Level(to) => {
-            overrides.level = *to;
-            "Level"
-        }
-        Override::Voicing(to) => {
-            overrides.voicing.clone_from(to);
-            "Voicing"
-        }
-    }
 }

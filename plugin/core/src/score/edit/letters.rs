@@ -9,6 +9,7 @@ use crate::score::error::{Fault, Line, Spot};
 use crate::score::form::FormItem;
 use crate::score::model::{CellDef, Score, StickSlot};
 use crate::score::resolve::unknown_cell;
+use std::collections::HashSet;
 
 /// One change of the list of cells.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -90,14 +91,14 @@ impl Used {
 
 /// The next free letter: A to Z, then A1 to Z1, up to 99.
 pub fn next_letter(score: &Score) -> Option<Letter> {
-    let free = |l: &Letter| index_of(score, l).is_none();
+    let taken: HashSet<&Letter> = score.cells.iter().map(|c| &c.letter).collect();
     let number = |n: u8| {
         if n == 0 { String::new() } else { n.to_string() }
     };
     (0..=99_u8)
         .flat_map(|n| ('A'..='Z').map(move |c| format!("{c}{}", number(n))))
         .filter_map(|text| Letter::new(&text))
-        .find(free)
+        .find(|letter| !taken.contains(letter))
 }
 
 /// The letter with the next free primes after `letter`.

@@ -260,16 +260,21 @@ pub(super) fn keep_variations(
     fixed: &[Letter],
     told: &mut Vec<String>,
 ) -> Result<(), Fault> {
+    let mut from = sources(score)?;
     for index in parents_first(score) {
         let letter = score.cells[index].letter.clone();
         let Some(was) = before.get(&letter) else {
             continue;
         };
         let stays = descends(score, index, fixed);
-        match resolve(score, index, sources(score)?[index]) {
+        if score.cells[index].like.is_none() && !stays {
+            continue;
+        }
+        match resolve(score, index, from[index]) {
             Ok(cell) if !stays || cell.slots == was.cell.slots && cell.grid == was.cell.grid => {}
             _ => {
                 restate(score, index, &was.cell, Some(was))?;
+                from = sources(score)?;
                 if !stays {
                     told.push(format!("{letter} stays as it was and says so itself"));
                 }

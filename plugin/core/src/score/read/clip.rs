@@ -3,12 +3,13 @@
 use super::{Read, Reader, Spans, TableRef, form};
 use crate::music::Letter;
 use crate::score::check::cells;
-use crate::score::error::{Fault, ScoreError, ScoreErrorKind as Kind, Spot};
+use crate::score::error::{Fault, Line, Mend, ScoreError, ScoreErrorKind as Kind, Spot};
 use crate::score::form::FormItem;
-use crate::score::limits::MAX_FILE_BYTES;
+use crate::score::limits::{MAX_CELLS, MAX_FILE_BYTES};
 use crate::score::model::{CellDef, Score, Voicing};
 use crate::score::read::source::FileFault;
 use crate::score::resolve::unknown_cell;
+use std::collections::HashSet;
 use toml_edit::Document as Toml;
 
 /// What was copied.
@@ -88,6 +89,17 @@ fn tables_of(text: &str) -> Read<(Clip, Spans)> {
 /// Whether the cells go together among themselves or with those of the score,
 /// and the form names none that is in neither.
 fn check(clip: &Clip, score: &Score) -> Result<(), Fault> {
+    let count = clip.cells.len();
+    if count > MAX_CELLS {
+        let spot = Spot::Cell(MAX_CELLS, Line::Head);
+        let kind = Kind::TooMany {
+            what: "cells",
+            read: count.to_string(),
+            most: MAX_CELLS as u64,
+            mend: Mend::default(),
+        };
+        return Err(Fault::new(spot, kind));
+    }
     let own = |letter: &Letter| clip.cells.iter().any(|c| c.letter == *letter);
     let others = score.cells.iter().filter(|c| !own(&c.letter)).cloned();
     let both = Score {
@@ -96,21 +108,28 @@ fn check(clip: &Clip, score: &Score) -> Result<(), Fault> {
     };
     cells(&both)?;
     let mut number = 0;
-    letters(clip.form.as_deref().unwrap_or_default(), &both, &mut number)
+    let known: HashSet<&Letter> = both.cells.iter().map(|c| &c.letter).collect();
+    let items = clip.form.as_deref().unwrap_or_default();
+    letters(items, &both, &known, &mut number)
 }
 
-fn letters(items: &[FormItem], among: &Score, number: &mut usize) -> Result<(), Fault> {
+fn letters(
+    items: &[FormItem],
+    among: &Score,
+    known: &HashSet<&Letter>,
+    number: &mut usize,
+) -> Result<(), Fault> {
     for item in items {
         let part = *number;
         *number += 1;
         match item {
             FormItem::Letter { letter, .. } => {
-                if !among.cells.iter().any(|c| c.letter == *letter) {
+                if !known.contains(letter) {
                     let kind = unknown_cell(among, letter);
                     return Err(Fault::part(Spot::Form(0), part, kind));
                 }
             }
-            FormItem::Group { items, .. } => letters(items, among, number)?,
+            FormItem::Group { items, .. } => letters(items, among, known, number)?,
             FormItem::BarLine => {}
         }
     }
