@@ -193,6 +193,28 @@ fn a_ladder_rises_evenly_from_slow_to_the_tempo_of_the_score() {
     );
 }
 
+/// In large print too no name of a column is cut off.
+#[test]
+fn names_of_columns_are_whole_on_every_usual_paper() {
+    for style in styles() {
+        if style.paper.width_mm < 200.0 {
+            continue;
+        }
+        let options = Options {
+            style,
+            ..Options::default()
+        };
+        let drawing = made(DEMO_SCORE, &options);
+        let all: Vec<String> = drawing.pages.iter().map(text).collect();
+        assert!(
+            all.iter()
+                .any(|t| t.contains("Step Date Tempo reached Notes"))
+        );
+        let sheet = sheet_pages(DEMO_SCORE, &options);
+        assert!(all[sheet..].iter().all(|t| !t.contains('…')));
+    }
+}
+
 #[test]
 fn a_goal_is_within_the_levels_asked_for() {
     // Sixteenths at 200 are beyond a beginner.

@@ -25,8 +25,8 @@ use crate::timeline::Timeline;
 /// What a hand-out shows, and by which rules.
 #[derive(Debug, Clone)]
 pub struct Options {
-    /// Paper and sizes of the sheet. Letters are drawn half as large again
-    /// where the paper allows it.
+    /// Paper and sizes of the sheet. Letters are drawn half as large again, up
+    /// to [`Style::LARGE_STAFF_MM`], where the paper allows it.
     pub style: Style,
     /// How much of the form the sheet writes out.
     pub fold: Fold,

@@ -2,6 +2,7 @@
 //! there is no more room.
 
 use super::about::About;
+use super::steps::RUNGS;
 use super::text::{Block, Type, block, ending, line, wide};
 use crate::music::Kit;
 use crate::sheet::engrave::canvas::{self, frame, moved, moved_box};
@@ -39,6 +40,8 @@ const ROW: f32 = 7.0;
 const TALL_ROW: f32 = 9.0;
 /// Fewest rows worth beginning at the foot of a page.
 const FEW_ROWS: usize = 5;
+/// Most rows on a page.
+const MOST_ROWS: usize = 24;
 /// Names of the columns to write in, and their width as a part of the whole.
 const COLUMNS: [(&str, f32); 4] = [
     ("Step", 0.13),
@@ -99,7 +102,7 @@ impl<'a> Pages<'a> {
         self.head = (about.letter.clone(), beside, about.index);
         self.page(false);
         self.music(music, kit)?;
-        self.space(3.0);
+        self.space(4.0);
         self.words(&about.facts.join(" "), WORDS, 0.0);
         self.heading("Rudiments");
         for text in &about.rudiments {
@@ -325,7 +328,8 @@ impl<'a> Pages<'a> {
         let inner = (edges.right - edges.left, edges.bottom - edges.top);
         // As large as a clef and some notes allow on narrow paper.
         let most = (inner.0 / 26.0 * 4.0).min(40.0);
-        let large = (self.style.staff_height_mm * LARGE).min(most);
+        let own = self.style.staff_height_mm;
+        let large = (own * LARGE).min(Style::LARGE_STAFF_MM).min(most).max(own);
         let style = Style {
             paper: Paper {
                 width_mm: inner.0,
@@ -334,7 +338,7 @@ impl<'a> Pages<'a> {
             },
             landscape: false,
             margins_mm: 0.0,
-            staff_height_mm: large.max(self.style.staff_height_mm),
+            staff_height_mm: large,
             show_title: false,
             show_key: false,
             ..*self.style
@@ -393,17 +397,31 @@ impl<'a> Pages<'a> {
         let edges = self.edges();
         let fits = |pages: &Pages| ((pages.floor - pages.y - RULE) / row).floor().max(0.0) as usize;
         // One row is the names of the columns.
-        let count = fits(self).saturating_sub(1).clamp(1, super::steps::RUNGS);
-        let rungs = about.ladder.rungs(count);
-        let rows = count + 1;
+        let count = fits(self).saturating_sub(1).max(1);
+        let rungs = about.ladder.rungs(count.min(RUNGS));
+        // Where a page is left over, rows without a tempo fill it.
+        let rows = 1 + if count > RUNGS {
+            let tall = (count as f32 * ROW / TALL_ROW) as usize;
+            tall.clamp(RUNGS, MOST_ROWS)
+        } else {
+            count
+        };
         let tall = ((self.floor - self.y - RULE) / rows as f32).clamp(row, TALL_ROW * self.scale);
         let inner = edges.right - edges.left;
         let top = self.y + RULE / 2.0;
-        let mut lefts = vec![edges.left];
-        for (_, part) in COLUMNS {
-            lefts.push(lefts[lefts.len() - 1] + part * inner);
-        }
         let pad = 1.0 * self.scale;
+        let (plain, strong) = (self.typed(WORDS), self.typed(STRONG));
+        let mut lefts = vec![edges.left];
+        for (name, part) in COLUMNS {
+            // The first column holds tempos, of three digits at most.
+            let least = wide(name, strong).max(match lefts.len() {
+                1 => wide("400 bpm", strong),
+                _ => 0.0,
+            });
+            let width = (part * inner).max(least + 2.5 * pad);
+            lefts.push((lefts[lefts.len() - 1] + width).min(edges.right));
+        }
+        lefts[COLUMNS.len()] = edges.right;
         let cell = |row: usize, column: usize, text: &str, face: Type| {
             let width = lefts[column + 1] - lefts[column] - 2.0 * pad;
             let text = fitted(&ink::printable(text), face, width);
@@ -414,7 +432,6 @@ impl<'a> Pages<'a> {
             let x = lefts[column] + pad - own.left.min(0.0);
             canvas::words(&text, (x, base), face, Anchor::Start, Role::Words)
         };
-        let (plain, strong) = (self.typed(WORDS), self.typed(STRONG));
         let mut items = Vec::new();
         for (column, (name, _)) in COLUMNS.iter().enumerate() {
             items.push(cell(0, column, name, strong));
