@@ -4,7 +4,8 @@
 //! sheet, then for each letter a page to practise from: its music in large
 //! print, what it is, the rudiments in it, how fast it can be played and what
 //! limits that, steps, and a ladder of tempos with room to write. `about`
-//! gathers, `grid` and `steps` put it into words, `page` finds the places.
+//! gathers, `grid` and `steps` put it into words, `page` and `table` find the
+//! places.
 //! Never here: a rule about rhythm or hands (the craft's), a position of a note
 //! (the engraver's), advice to play as fast as a table allows.
 
@@ -12,6 +13,7 @@ mod about;
 mod grid;
 mod page;
 mod steps;
+mod table;
 mod text;
 
 use super::engrave::{EngraveError, Style, engrave};

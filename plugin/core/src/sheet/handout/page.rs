@@ -2,7 +2,6 @@
 //! there is no more room.
 
 use super::about::About;
-use super::steps::RUNGS;
 use super::text::{Block, Type, block, ending, line, wide};
 use crate::music::Kit;
 use crate::sheet::engrave::canvas::{self, frame, moved, moved_box};
@@ -20,8 +19,10 @@ pub const CARE: &str = "Start the monitor low: drums and clicks in headphones ca
 const LETTER: (Face, f32) = (Face::SerifBold, 9.0);
 const BESIDE: (Face, f32) = (Face::Serif, 4.2);
 const HEADING: (Face, f32) = (Face::SerifBold, 3.7);
-const WORDS: (Face, f32) = (Face::Serif, 3.4);
-const STRONG: (Face, f32) = (Face::SerifBold, 3.4);
+/// Running words.
+pub const WORDS: (Face, f32) = (Face::Serif, 3.4);
+/// Running words that stand out.
+pub const STRONG: (Face, f32) = (Face::SerifBold, 3.4);
 const FOOT: (Face, f32) = (Face::Serif, 2.8);
 /// Size of page number and running title in staff spaces of the sheet, as the
 /// engraver has it.
@@ -33,37 +34,21 @@ const LARGE: f32 = 1.5;
 /// above are read; on less they shrink.
 const READ_ON: (f32, f32) = (110.0, 150.0);
 /// Thickness of rules.
-const RULE: f32 = 0.2;
-/// Height of a row to write in.
-const ROW: f32 = 7.0;
-/// Greatest height of a row where there is room.
-const TALL_ROW: f32 = 9.0;
-/// Fewest rows worth beginning at the foot of a page.
-const FEW_ROWS: usize = 5;
-/// Most rows on a page.
-const MOST_ROWS: usize = 24;
-/// Names of the columns to write in, and their width as a part of the whole.
-const COLUMNS: [(&str, f32); 4] = [
-    ("Step", 0.13),
-    ("Date", 0.16),
-    ("Tempo reached", 0.19),
-    ("Notes", 0.52),
-];
-
+pub const RULE: f32 = 0.2;
 /// The hand-out as it grows.
 pub struct Pages<'a> {
     style: &'a Style,
     drawing: Drawing,
     /// Type against a staff of usual height.
-    scale: f32,
+    pub scale: f32,
     /// Letter and variation of the page at hand.
     head: (String, String, u32),
     /// Lower edge of what stands on the page at hand.
-    y: f32,
+    pub y: f32,
     /// Lowest place for what flows.
-    floor: f32,
+    pub floor: f32,
     /// Whether anything but the head stands on the page.
-    begun: bool,
+    pub begun: bool,
 }
 
 impl<'a> Pages<'a> {
@@ -132,7 +117,8 @@ impl<'a> Pages<'a> {
         self.drawing
     }
 
-    fn edges(&self) -> Bounds {
+    /// What is between the margins.
+    pub fn edges(&self) -> Bounds {
         let (width, height) = self.style.page_mm();
         let margin = self.style.margins_mm;
         Bounds {
@@ -143,25 +129,27 @@ impl<'a> Pages<'a> {
         }
     }
 
-    fn typed(&self, (face, size): (Face, f32)) -> Type {
+    /// A type at the size of this hand-out.
+    pub fn typed(&self, (face, size): (Face, f32)) -> Type {
         (face, size * self.scale)
     }
 
-    fn put(&mut self, item: Item) {
+    /// Adds to the page at hand.
+    pub fn put(&mut self, item: Item) {
         if let Some(page) = self.drawing.pages.last_mut() {
             page.items.push(item);
         }
     }
 
     /// White, in millimetres at usual size, unless the page has just begun.
-    fn space(&mut self, mm: f32) {
+    pub fn space(&mut self, mm: f32) {
         if self.begun {
             self.y += mm * self.scale;
         }
     }
 
     /// Room for a block so high, on a new page if need be.
-    fn room(&mut self, height: f32) {
+    pub fn room(&mut self, height: f32) {
         if self.begun && self.y + height > self.floor {
             self.page(true);
         }
@@ -238,7 +226,7 @@ impl<'a> Pages<'a> {
     }
 
     /// A heading that does not stand alone at the foot.
-    fn heading(&mut self, text: &str) {
+    pub fn heading(&mut self, text: &str) {
         let edges = self.edges();
         self.space(3.2);
         let head = block(text, self.typed(HEADING), edges.right - edges.left);
@@ -251,7 +239,7 @@ impl<'a> Pages<'a> {
     }
 
     /// A paragraph.
-    fn words(&mut self, text: &str, face: (Face, f32), indent: f32) {
+    pub fn words(&mut self, text: &str, face: (Face, f32), indent: f32) {
         let edges = self.edges();
         let left = edges.left + indent;
         let face = self.typed(face);
@@ -260,7 +248,7 @@ impl<'a> Pages<'a> {
     }
 
     /// A block, line by line over pages if one does not hold it.
-    fn flow(&mut self, block: Block, left: f32) {
+    pub fn flow(&mut self, block: Block, left: f32) {
         self.room(block.height.min(0.3 * (self.floor - self.edges().top)));
         let mut shift = self.y;
         for item in block.items {
@@ -285,41 +273,6 @@ impl<'a> Pages<'a> {
         self.put(item);
         self.flow(words, left);
         self.space(0.9);
-    }
-
-    /// Level, tempo, why.
-    fn tops(&mut self, tops: &[[String; 3]]) {
-        let edges = self.edges();
-        let gap = 3.0 * self.scale;
-        let inner = edges.right - edges.left;
-        let column = |i: usize, face: Type, most: f32| {
-            let widths = tops.iter().map(|row| wide(&ink::printable(&row[i]), face));
-            widths.fold(0.0, f32::max).min(most)
-        };
-        let (plain, strong) = (self.typed(WORDS), self.typed(STRONG));
-        let name = column(0, plain, 0.25 * inner);
-        let bpm = column(1, strong, 0.25 * inner);
-        let lefts = [
-            edges.left,
-            edges.left + name + gap,
-            edges.left + name + bpm + 2.0 * gap,
-        ];
-        for row in tops {
-            let why = block(&row[2], plain, edges.right - lefts[2]);
-            self.room(why.height);
-            for (text, left, face, width) in [
-                (&row[0], lefts[0], plain, name),
-                (&row[1], lefts[1], strong, bpm),
-            ] {
-                let text = fitted(&ink::printable(text), face, width + 0.01);
-                let (item, _) = line(&text, left, self.y, face, Role::Words);
-                self.put(item);
-            }
-            self.flow(why, lefts[2]);
-            self.space(0.7);
-        }
-        let note = "These figures are no advice to play that fast.";
-        self.words(note, WORDS, 0.0);
     }
 
     /// The music in large print, a line of it at a time.
@@ -384,86 +337,6 @@ impl<'a> Pages<'a> {
             staff: (system.staff.0 * scale + dy, system.staff.1 * scale + dy),
             bars: system.bars.clone(),
         });
-    }
-
-    /// The ladder with room to write beside each rung.
-    fn ladder(&mut self, about: &About) {
-        let row = ROW * self.scale;
-        // Names of the columns, a few rows, heading and sentence together.
-        self.room((FEW_ROWS + 1) as f32 * row + 20.0 * self.scale);
-        self.heading("Ladder");
-        self.words(&about.ladder.sentence(), WORDS, 0.0);
-        self.space(1.0);
-        let edges = self.edges();
-        let fits = |pages: &Pages| ((pages.floor - pages.y - RULE) / row).floor().max(0.0) as usize;
-        // One row is the names of the columns.
-        let count = fits(self).saturating_sub(1).max(1);
-        let rungs = about.ladder.rungs(count.min(RUNGS));
-        // Where a page is left over, rows without a tempo fill it.
-        let rows = 1 + if count > RUNGS {
-            let tall = (count as f32 * ROW / TALL_ROW) as usize;
-            tall.clamp(RUNGS, MOST_ROWS)
-        } else {
-            count
-        };
-        let tall = ((self.floor - self.y - RULE) / rows as f32).clamp(row, TALL_ROW * self.scale);
-        let inner = edges.right - edges.left;
-        let top = self.y + RULE / 2.0;
-        let pad = 1.0 * self.scale;
-        let (plain, strong) = (self.typed(WORDS), self.typed(STRONG));
-        let mut lefts = vec![edges.left];
-        for (name, part) in COLUMNS {
-            // The first column holds tempos, of three digits at most.
-            let least = wide(name, strong).max(match lefts.len() {
-                1 => wide("400 bpm", strong),
-                _ => 0.0,
-            });
-            let width = (part * inner).max(least + 2.5 * pad);
-            lefts.push((lefts[lefts.len() - 1] + width).min(edges.right));
-        }
-        lefts[COLUMNS.len()] = edges.right;
-        let cell = |row: usize, column: usize, text: &str, face: Type| {
-            let width = lefts[column + 1] - lefts[column] - 2.0 * pad;
-            let text = fitted(&ink::printable(text), face, width);
-            let b = text_at("1Tg", 0.0, 0.0, face.1, face.0, Anchor::Start);
-            let middle = top + (row as f32 + 0.5) * tall;
-            let base = middle - (b.top + b.bottom) / 2.0;
-            let own = text_at(&text, 0.0, 0.0, face.1, face.0, Anchor::Start);
-            let x = lefts[column] + pad - own.left.min(0.0);
-            canvas::words(&text, (x, base), face, Anchor::Start, Role::Words)
-        };
-        let mut items = Vec::new();
-        for (column, (name, _)) in COLUMNS.iter().enumerate() {
-            items.push(cell(0, column, name, strong));
-        }
-        for (i, rung) in rungs.iter().enumerate() {
-            let face = if i + 1 == rungs.len() { strong } else { plain };
-            items.push(cell(i + 1, 0, &format!("{rung} bpm"), face));
-        }
-        let bottom = top + rows as f32 * tall;
-        for i in 0..=rows {
-            let y = top + i as f32 * tall;
-            items.push(canvas::line(
-                (edges.left, y),
-                (edges.right, y),
-                RULE,
-                Role::Rule,
-            ));
-        }
-        for (i, x) in lefts.iter().enumerate() {
-            // The outer rules stay between the margins.
-            let x = match i {
-                0 => edges.left + RULE / 2.0,
-                _ if i == COLUMNS.len() => edges.right - RULE / 2.0,
-                _ => *x,
-            };
-            items.push(canvas::line((x, top), (x, bottom), RULE, Role::Rule));
-        }
-        for item in items {
-            self.put(item);
-        }
-        self.y = bottom + RULE / 2.0;
-        self.begun = true;
     }
 
     /// Page numbers through the whole hand-out, and the title from the second
