@@ -210,6 +210,6 @@ fn neighbours(ask: &Ask) -> Option<String> {
         }
     };
     Some(format!(
-        "In the form: {joins}. Repeat the joins: that is where it falls apart first."
+        "In the form: {joins}. Repeat the joins: they fall apart first."
     ))
 }

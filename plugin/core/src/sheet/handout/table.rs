@@ -10,11 +10,11 @@ use crate::sheet::engrave::rows::fitted;
 use crate::sheet::{Anchor, Role, ink};
 
 /// Height of a row to write in.
-const ROW: f32 = 7.0;
+const ROW: f32 = 6.5;
 /// Greatest height of a row where there is room.
 const TALL_ROW: f32 = 9.0;
 /// Fewest rows worth beginning at the foot of a page.
-const FEW_ROWS: usize = 5;
+const FEW_ROWS: usize = 4;
 /// Most rows on a page.
 const MOST_ROWS: usize = 24;
 /// Names of the columns to write in, and their width as a part of the whole.
@@ -65,7 +65,7 @@ impl Pages<'_> {
     pub fn ladder(&mut self, about: &About) {
         let row = ROW * self.scale;
         // Names of the columns, a few rows, heading and sentence together.
-        self.room((FEW_ROWS + 1) as f32 * row + 20.0 * self.scale);
+        self.room((FEW_ROWS + 1) as f32 * row + 14.5 * self.scale);
         self.heading("Ladder");
         self.words(&about.ladder.sentence(), WORDS, 0.0);
         self.space(1.0);
