@@ -30,7 +30,7 @@ fn document(score: &Score, fold: Fold, options: &Options) -> Option<String> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(100))]
+    #![proptest_config(ProptestConfig::with_cases(60))]
 
     #[test]
     fn the_way_there_and_back_is_the_identity(score in common::score(), fold in 0..3_usize) {

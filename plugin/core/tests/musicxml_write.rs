@@ -205,6 +205,28 @@ fn each_way_of_striking_has_the_standards_sign() {
     assert_eq!(beat, expected);
 }
 
+/// Two hands at once on one drum, each with grace notes of its own.
+#[test]
+fn grace_notes_of_two_hands_stay_with_their_strokes() {
+    for pair in [
+        "llR+rrlL",
+        "rrlL+llR",
+        "lrlR+rL",
+        "rL+lrlR",
+        "lR+rL",
+        "lrlR+rlrL",
+        "R+rrL",
+    ] {
+        let score = one("1", pair, "snare+snare", "");
+        let text = document(&score, Fold::Full, &bare()).unwrap();
+        assert_eq!(
+            strokes(&read(text.as_bytes()).score),
+            strokes(&score),
+            "{pair}"
+        );
+    }
+}
+
 #[test]
 fn a_sextuplet_is_six_in_the_time_of_four_sixteenths() {
     let text = document(

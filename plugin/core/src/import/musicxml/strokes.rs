@@ -188,6 +188,8 @@ impl Reader<'_> {
                     open.push(hit);
                 }
             }
+            // The notes of one moment stand in the order of their strokes.
+            open.sort_unstable();
             let mut taken: Vec<usize> = Vec::new();
             for note in group {
                 let same = |hit: &usize| note.instrument == from[*hit].instrument;
