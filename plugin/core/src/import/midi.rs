@@ -17,6 +17,7 @@
 
 mod bars;
 mod cells;
+mod chunks;
 mod clock;
 mod cut;
 mod exact;

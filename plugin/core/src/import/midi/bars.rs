@@ -21,20 +21,34 @@ pub(super) struct Bar {
     pub number: u32,
 }
 
-/// Draws bar lines up to `end`, from the start of the form at beat `origin` of
-/// the file with a pickup ahead of the first full bar. A signature counts where
-/// it stands on one of our bar lines (within `tolerance`) and `may_change` says
-/// yes there; others are told.
+/// What bar lines are drawn in.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Frame {
+    /// Beat of the file where the form begins.
+    pub origin: Beats,
+    /// Beats ahead of the first full bar.
+    pub pickup: Beats,
+    /// Up to where, from the start of the form.
+    pub end: Beats,
+    /// So far off a bar line a signature still stands on it.
+    pub tolerance: Beats,
+}
+
+/// Draws bar lines. A signature counts where it stands on one of them and
+/// `may_change` says yes there; others are told.
 pub(super) fn draw(
     signatures: &[(u64, Meter)],
     clock: Clock,
-    origin: Beats,
-    pickup: Beats,
-    end: Beats,
-    tolerance: Beats,
+    frame: Frame,
     may_change: impl Fn(Beats) -> bool,
     remarks: &mut Remarks,
 ) -> Result<Vec<Bar>, ImportError> {
+    let Frame {
+        origin,
+        pickup,
+        end,
+        tolerance,
+    } = frame;
     let mut meter = Meter::FOUR_FOUR;
     let mut coming = Vec::new();
     for (tick, stated) in signatures {

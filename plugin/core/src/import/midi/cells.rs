@@ -189,7 +189,7 @@ impl Cells {
             // it has plain ones, it must say so.
             let own_voices = own_voices.or_else(|| {
                 like.is_some()
-                    .then(|| cell.slots.iter().map(|s| named(s)).collect())
+                    .then(|| cell.slots.iter().map(named).collect())
             });
             CellDef {
                 letter: letter.clone(),

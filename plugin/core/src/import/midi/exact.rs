@@ -60,6 +60,10 @@ fn whole(
     Ok((on.len() == onsets.len()).then_some((span, on)))
 }
 
+/// The cheapest way to a cut: its price, the cut before, the span between and
+/// the slots of its onsets.
+type Way = (usize, usize, Span, Vec<usize>);
+
 /// Cuts a stretch at strokes, at beats and where buzzes must end, into as few
 /// spans and slots as can be.
 fn from_stroke_to_stroke(
@@ -92,8 +96,7 @@ fn from_stroke_to_stroke(
         .collect();
     let last = cuts.len() - 1;
     let reach = usize::from(MAX_SLOTS_PER_SPAN) + 1;
-    // Cheapest way to each cut: its price, where it came from, the last span.
-    let mut best: Vec<Option<(usize, usize, Span, Vec<usize>)>> = vec![None; last + 1];
+    let mut best: Vec<Option<Way>> = vec![None; last + 1];
     for to in 1..=last {
         for from in to.saturating_sub(reach)..to {
             let so_far = match (&best[from], from) {

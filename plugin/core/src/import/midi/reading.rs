@@ -1,26 +1,24 @@
 //! The course of a reading, from notes to the checked score.
 
+mod foreign;
 mod own;
+mod steps;
+mod verify;
 
-use super::bars::{self, Bar, bar_of};
-use super::cells::{Cells, Content};
+use super::bars::Bar;
+use super::cells::Cells;
 use super::clock::{Clock, tempo};
-use super::cut::{Stretch, Timed, at_beats, share};
+use super::cut::{Stretch, Timed, share};
 use super::file::{File, RawNote};
 use super::fit::Scale;
-use super::form::{Part, Step};
+use super::form::Part;
 use super::keys::{self, voice_or_relation};
-use super::slots::{Loudness, content, percents};
 use super::strokes::{Hit, Ornaments, Played};
 use super::{Channels, Options, Report};
 use crate::import::{ImportError, Imported, RemarkKind, Remarks};
 use crate::music::{Beats, Kit, Meter, Voice};
-use crate::score::{MAX_NAME_CHARS, MAX_SECTIONS, Score};
+use crate::score::{MAX_NAME_CHARS, Score};
 use std::collections::BTreeMap;
-
-/// How many places of the first letter are looked at for grace notes that its
-/// first place lost.
-const LOOK_AHEAD: usize = 16;
 
 /// What all steps of a reading share.
 struct Reading<'a> {
@@ -30,6 +28,8 @@ struct Reading<'a> {
     channels: Channels,
     options: &'a Options,
     own: bool,
+    /// See [`Ornaments::slack`].
+    slack: bool,
 }
 
 /// A form before it is written: where it is cut and what stands over it.
@@ -48,13 +48,14 @@ pub(super) fn read(bytes: &[u8], options: &Options) -> Result<(Imported, Report)
     let mut remarks = Remarks::default();
     let file = File::read(bytes, &mut remarks)?;
     let (fits, best) = keys::fits(&options.kits, options.channels, &file.notes);
-    let reading = Reading {
+    let mut reading = Reading {
         file: &file,
         clock: Clock::of(&file),
         kit: &options.kits[best].kit,
         channels: options.channels,
         options,
         own: options.own_letters && own::is_own(&file),
+        slack: false,
     };
     reading.tell_keys(&fits, best, &mut remarks)?;
     let mut report = Report {
@@ -65,10 +66,37 @@ pub(super) fn read(bytes: &[u8], options: &Options) -> Result<(Imported, Report)
         own: reading.own,
         empty_bars: 0,
     };
-    let score = reading.score(&mut report, &mut remarks)?;
-    score.check()?;
-    let notes = remarks.into_sorted();
-    Ok((Imported { score, notes }, report))
+    if !reading.own {
+        let score = reading.score(&mut report, &mut remarks)?;
+        score.check()?;
+        let notes = remarks.into_sorted();
+        return Ok((Imported { score, notes }, report));
+    }
+    // A file of ours is written again and compared. Where its ticks were too
+    // coarse for its times, one more way of reading it is tried.
+    let mut best: Option<(usize, Imported, Report)> = None;
+    for slack in [false, true] {
+        reading.slack = slack;
+        let (mut report, mut remarks) = (report.clone(), remarks.clone());
+        let score = reading.score(&mut report, &mut remarks)?;
+        score.check()?;
+        let off = verify::notes_off(&reading, &score, report.empty_bars);
+        if off > 0 {
+            let what = format!("written again, {off} notes would not be on their ticks");
+            remarks.add(RemarkKind::NotKept, None, what);
+        }
+        if best.as_ref().is_none_or(|(known, ..)| off < *known) {
+            let notes = remarks.into_sorted();
+            best = Some((off, Imported { score, notes }, report));
+        }
+        if best.as_ref().is_some_and(|(off, ..)| *off == 0) {
+            break;
+        }
+    }
+    let Some((_, imported, report)) = best else {
+        return Err(ImportError::Nothing("no form in the file".into()));
+    };
+    Ok((imported, report))
 }
 
 impl Reading<'_> {
@@ -152,6 +180,7 @@ impl Reading<'_> {
             clock: self.clock,
             kit: self.kit,
             ours: self.own,
+            slack: self.slack,
         };
         ornaments.strokes(hits)
     }
@@ -253,207 +282,6 @@ impl Reading<'_> {
         }
         kept
     }
-
-    /// Bars and cells of a file that is not ours: whole bars, from the bar of
-    /// the first stroke to that of the last.
-    fn plan(
-        &self,
-        strokes: &[Played],
-        report: &mut Report,
-        remarks: &mut Remarks,
-    ) -> Result<Plan, ImportError> {
-        let tolerance = self.scale()?.tolerance;
-        let (Some(first), Some(last)) = (strokes.first(), strokes.last()) else {
-            return Err(ImportError::Nothing("only the click plays".into()));
-        };
-        let signatures = &self.file.signatures;
-        let last = self.clock.beats(last.hit.tick)?;
-        // The last stroke may be an early one of the next bar.
-        let sixteenth = Beats::new(1, 24);
-        let end = last.checked_add(sixteenth)?;
-        let clock = self.clock;
-        let mut all = bars::draw(
-            signatures,
-            clock,
-            Beats::ZERO,
-            Beats::ZERO,
-            end,
-            tolerance,
-            |_| true,
-            remarks,
-        )?;
-        let first = clock.beats(first.hit.tick)?.checked_add(sixteenth)?;
-        let empty = all.partition_point(|b| b.start <= first).saturating_sub(1);
-        let origin = all[empty].start;
-        all.drain(..empty);
-        for bar in &mut all {
-            bar.start = bar.start.checked_sub(origin)?;
-            bar.number -= empty as u32;
-        }
-        report.empty_bars = empty as u32;
-        if empty > 0 {
-            let what = format!("{empty} empty bars ahead of the first stroke");
-            remarks.add(RemarkKind::NotKept, None, what);
-        }
-        let stretches = at_beats(&all, self.options.cell)?;
-        let mut names = BTreeMap::new();
-        for (tick, text) in &self.file.marks {
-            let at = clock.beats(*tick)?.checked_sub(origin)?;
-            let nearest = all.partition_point(|b| b.start <= at);
-            let near = all[nearest.saturating_sub(1)..].iter().take(2);
-            let bar = near.into_iter().find_map(|b| {
-                bars::near(b.start, at, Beats::new(1, 16))
-                    .ok()?
-                    .then_some(b)
-            });
-            match bar {
-                Some(bar) if !text.is_empty() => {
-                    let stretch = stretches.partition_point(|s| s.start < bar.start);
-                    names.insert(stretch, text.clone());
-                }
-                _ => {
-                    let what = "a marker, cue or word that does not stand on a bar line";
-                    let bar = bar_of(&all, at);
-                    remarks.add(RemarkKind::NotKept, Some(bar), what);
-                }
-            }
-        }
-        Ok(Plan {
-            bars: all,
-            pickup: Beats::ZERO,
-            stretches,
-            names,
-            origin,
-        })
-    }
-
-    /// The form, cell by cell.
-    fn steps(
-        &self,
-        plan: &Plan,
-        scale: &Scale,
-        cells: &mut Cells,
-        report: &mut Report,
-        remarks: &mut Remarks,
-    ) -> Result<Vec<Step>, ImportError> {
-        let mut steps = Vec::with_capacity(plan.stretches.len());
-        for stretch in &plan.stretches {
-            let bar = bar_of(&plan.bars, stretch.start);
-            let gridded = stretch.on_grid(scale, drum, bar, remarks)?;
-            let off = u64::try_from(gridded.off_us).unwrap_or(0);
-            // Half a tick is the file's, not ours.
-            if off > self.clock.us(scale.tolerance).unsigned_abs() + 1 {
-                report.largest_error_us = report.largest_error_us.max(off);
-            }
-            let mut make =
-                |loudness| content(self.kit, &gridded, &stretch.strokes, loudness, bar, remarks);
-            let (mut played, mut level) = (None, 100);
-            if self.own {
-                let percents = percents(self.kit, &stretch.strokes);
-                let first = stretch.letter.as_ref().and_then(|l| cells.first_of(l));
-                let ways: Vec<(u8, Content)> = (percents.into_iter())
-                    .map(|p| (p, make(Loudness::Percent(p))))
-                    .collect();
-                let known = ways.iter().position(|(_, c)| Some(c) == first);
-                if let Some((percent, way)) = ways.into_iter().nth(known.unwrap_or(0)) {
-                    (played, level) = (Some(way), percent);
-                }
-            }
-            let level_unknown = played.is_none();
-            let played = match played {
-                Some(played) => played,
-                None => make(Loudness::Nearest),
-            };
-            if self.own && level_unknown {
-                let what = "velocities that are no levels of the kit took the nearest";
-                remarks.add(RemarkKind::NotKept, Some(bar), what);
-            }
-            let played = if steps.is_empty() {
-                self.with_lost_graces(played, plan, scale, level, remarks)?
-            } else {
-                played
-            };
-            let index = cells.index(played, stretch.letter.as_ref(), bar, remarks)?;
-            let end = stretch.start.checked_add(stretch.length)?;
-            steps.push(Step {
-                letter: cells.letter(index),
-                level,
-                bar_line: ends_bar(&plan.bars, end)?,
-            });
-        }
-        Ok(steps)
-    }
-
-    /// The first cell of a form that begins with the file. Grace notes ahead of
-    /// its first stroke had no room there; another place of the same letter
-    /// shows them, and written again they are lost again.
-    fn with_lost_graces(
-        &self,
-        first: Content,
-        plan: &Plan,
-        scale: &Scale,
-        level: u8,
-        remarks: &mut Remarks,
-    ) -> Result<Content, ImportError> {
-        let letter = plan.stretches.first().and_then(|s| s.letter.as_ref());
-        if !self.own || letter.is_none() || !plan.origin.is_zero() {
-            return Ok(first);
-        }
-        let same = plan.stretches[1..]
-            .iter()
-            .filter(|s| s.letter.as_ref() == letter);
-        for stretch in same.take(LOOK_AHEAD) {
-            let bar = bar_of(&plan.bars, stretch.start);
-            let gridded = stretch.on_grid(scale, drum, bar, remarks)?;
-            let loudness = Loudness::Percent(level);
-            let strokes = &stretch.strokes;
-            let fuller = content(self.kit, &gridded, strokes, loudness, bar, remarks);
-            if fuller != first && fuller.without_first_graces() == first {
-                return Ok(fuller);
-            }
-        }
-        Ok(first)
-    }
-
-    /// The form cut where a section begins.
-    fn parts(
-        &self,
-        plan: &Plan,
-        steps: Vec<Step>,
-        score_meter: Meter,
-        remarks: &mut Remarks,
-    ) -> Vec<Part> {
-        let mut parts: Vec<Part> = Vec::new();
-        let mut meter = score_meter;
-        for (i, (step, stretch)) in steps.into_iter().zip(&plan.stretches).enumerate() {
-            let bar = plan.bars.partition_point(|b| b.start <= stretch.start);
-            let bar = bar.checked_sub(1).map(|bar| plan.bars[bar]);
-            let now = bar.map_or(score_meter, |b| b.meter);
-            let at_start = bar.is_some_and(|b| b.start == stretch.start);
-            let name = plan.names.get(&i);
-            let changes = at_start && now != meter;
-            if changes {
-                meter = now;
-            }
-            if parts.len() >= MAX_SECTIONS && name.is_some() && !changes {
-                remarks.add(
-                    RemarkKind::NotKept,
-                    None,
-                    "a section beyond the most of them",
-                );
-            } else if parts.is_empty() || name.is_some() || changes {
-                parts.push(Part {
-                    name: name.cloned().unwrap_or_default(),
-                    meter: (meter != score_meter).then_some(meter),
-                    steps: Vec::new(),
-                });
-            }
-            if let Some(part) = parts.last_mut() {
-                part.steps.push(step);
-            }
-        }
-        parts
-    }
 }
 
 /// A number per drum, for strokes that cannot share a slot.
@@ -461,13 +289,4 @@ fn drum(played: &Played) -> u16 {
     let hit = played.hit;
     let way = hit.voice.index() * 16 + hit.articulation.index();
     (way * 2 + usize::from(hit.foot)) as u16
-}
-
-/// Whether a bar ends at `at`.
-fn ends_bar(bars: &[Bar], at: Beats) -> Result<bool, ImportError> {
-    let i = bars.partition_point(|b| b.start < at);
-    match i.checked_sub(1).map(|i| bars[i]) {
-        Some(bar) => Ok(bar.start.checked_add(bar.length)? == at),
-        None => Ok(false),
-    }
 }

@@ -130,7 +130,7 @@ fn limbs(slot: &mut Vec<Mark>, bar: u32, remarks: &mut Remarks) {
         );
         if mark.foot.is_none() && hands < 2 {
             hands += 1;
-        } else if !(on_own_pedal && !settled.iter().any(|m: &Mark| m.foot == mark.foot)) {
+        } else if !on_own_pedal || settled.iter().any(|m: &Mark| m.foot == mark.foot) {
             // A foot off its pedal, or a third stroke for the hands.
             let asked = mark.foot.filter(|limb| free.contains(limb));
             let Some(limb) = asked.or_else(|| free.first().copied()) else {

@@ -19,9 +19,6 @@ use crate::timeline::BOUNCES;
 /// Common practice, no source.
 const GRACE_US: i64 = 42_000;
 
-/// A tick shorter than this many microseconds is fine.
-const FINE_US: i64 = 100;
-
 /// A note whose drum is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Hit {
@@ -59,6 +56,9 @@ pub(super) struct Ornaments<'k> {
     pub kit: &'k Kit,
     /// Whether the file is one of ours: then nothing else is an ornament.
     pub ours: bool,
+    /// Whether main strokes were rounded to their ticks, so that the distance
+    /// of an ornament may be one tick more or less.
+    pub slack: bool,
 }
 
 impl Ornaments<'_> {
@@ -91,11 +91,10 @@ impl Ornaments<'_> {
         .collect()
     }
 
-    /// The note on the drum of `hits[i]` at a tick, if it is not used. Where
-    /// ticks are very fine the main stroke is rounded as well, and one tick
-    /// more or less is the same.
+    /// The note on the drum of `hits[i]` at a tick, if it is not used. With
+    /// slack, one tick more or less is the same.
     fn at(&self, hits: &[Hit], i: usize, tick: i64, used: &[bool]) -> Option<usize> {
-        let slack = i64::from(self.clock.us(self.clock.per_tick) < FINE_US);
+        let slack = i64::from(self.slack);
         let near = [0, -slack, slack];
         near.into_iter().find_map(|off| {
             let tick = u64::try_from(tick.checked_add(off)?).ok()?;
@@ -115,7 +114,7 @@ impl Ornaments<'_> {
             Velocity::clamped(f64::from(v.value()) * f64::from(percent) / 100.0)
         };
         tap == curve.ghost
-            || (1..=255).any(|percent| {
+            || (10..=150).any(|percent| {
                 scaled(curve.ghost, percent) == tap
                     && [curve.ghost, curve.normal, curve.accent]
                         .into_iter()
@@ -138,7 +137,10 @@ impl Ornaments<'_> {
             let Some(j) = self.at(hits, i, tick, used) else {
                 break;
             };
-            if !self.is_tap(hits[j].velocity, &hits[i]) || hits[j].tick >= hits[i].tick {
+            // All of one stroke are as loud as each other.
+            let like = tap.is_none_or(|tap| tap == hits[j].velocity);
+            let is_tap = like && self.is_tap(hits[j].velocity, &hits[i]);
+            if !is_tap || hits[j].tick >= hits[i].tick {
                 break;
             }
             used[j] = true;

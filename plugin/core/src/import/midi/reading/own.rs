@@ -28,6 +28,11 @@ pub(super) fn foot(track: &str) -> bool {
     track == FEET
 }
 
+/// Whether a track's notes are the click's.
+pub(super) fn is_click(track: &str) -> bool {
+    track == CLICK
+}
+
 /// Whether a file has the shape of ours: letters in its markers, and only our
 /// tracks.
 pub(super) fn is_own(file: &File) -> bool {
@@ -123,10 +128,12 @@ impl Reading<'_> {
         let bars = bars::draw(
             &self.file.signatures,
             self.clock,
-            file_start,
-            pickup,
-            at,
-            tolerance,
+            bars::Frame {
+                origin: file_start,
+                pickup,
+                end: at,
+                tolerance,
+            },
             |at| starts.contains(&at),
             remarks,
         )?;
