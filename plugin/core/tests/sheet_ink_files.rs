@@ -312,7 +312,10 @@ fn a_mask_holds_the_ink_of_the_picture() {
     assert_eq!(mask.width, (page.width * 5.0).round() as u32);
     assert_eq!(mask.ink.len() as u32, mask.width * mask.height);
     let picture = Pixmap::decode_png(&ink::png(&drawing, 0, 5.0 * 25.4).unwrap()).unwrap();
-    assert_eq!((picture.width(), picture.height()), (mask.width, mask.height));
+    assert_eq!(
+        (picture.width(), picture.height()),
+        (mask.width, mask.height)
+    );
     // Black ink on white: what is missing from white is the ink.
     for (dot, ink) in picture.pixels().iter().zip(&mask.ink) {
         assert!((255 - i32::from(dot.red()) - i32::from(*ink)).abs() <= 2);

@@ -49,7 +49,11 @@ fn main() -> Result<()> {
     println!("sheet: engraved, as PDF and picture, as MusicXML, and as a hand-out");
     for (verb, options, file) in [
         ("sheet", &["--fold", "repeats"][..], "demo.pdf"),
-        ("sheet", &["--fold", "letters", "--dpi", "110"], "letters.png"),
+        (
+            "sheet",
+            &["--fold", "letters", "--dpi", "110"],
+            "letters.png",
+        ),
         ("handout", &[], "handout.pdf"),
         ("musicxml", &[], "demo.musicxml"),
         ("flac", &["--loudness", "-18"], "demo.flac"),
@@ -125,10 +129,19 @@ fn main() -> Result<()> {
         "demo.wav       {seconds:.1} s as the host got it, true peak {peak:.2} dB"
     )?;
     writeln!(report, "demo.txt       the form, counted")?;
-    writeln!(report, "demo.pdf       the sheet; letters.png: each letter once")?;
-    writeln!(report, "handout.pdf    the sheet, then a page to practise each letter from")?;
+    writeln!(
+        report,
+        "demo.pdf       the sheet; letters.png: each letter once"
+    )?;
+    writeln!(
+        report,
+        "handout.pdf    the sheet, then a page to practise each letter from"
+    )?;
     writeln!(report, "demo.musicxml  the sheet for notation programs")?;
-    writeln!(report, "demo.flac      the form on the embedded kit, at -18 LUFS")?;
+    writeln!(
+        report,
+        "demo.flac      the form on the embedded kit, at -18 LUFS"
+    )?;
     fs::write(folder.join("report.txt"), &report)?;
     print!("\n{report}\nEverything is in {}\n", folder.display());
     Ok(())
