@@ -10,6 +10,8 @@
 mod patterns;
 #[path = "reference_musicxml/repeats.rs"]
 mod repeats;
+// Its options are for MIDI files.
+#[allow(dead_code)]
 #[path = "reference_midi/scores.rs"]
 mod scores;
 

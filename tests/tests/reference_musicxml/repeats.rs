@@ -31,7 +31,7 @@ fn spans(dice: &mut Dice) -> Spans {
 
 /// A score from a number: always the same.
 pub fn repeated_case(number: u64) -> Case {
-    let mut dice = Dice(number ^ 0x0ddb_a11);
+    let mut dice = Dice(number ^ 0x00dd_ba11);
     let letters = ["A", "B", "C'", "D2"];
     let cells: Vec<(&str, Pattern)> = letters
         .into_iter()
