@@ -5,6 +5,7 @@ mod common;
 mod musicxml_support;
 
 use barform_core::export::musicxml::{Options, write};
+use barform_core::import::ImportError;
 use barform_core::import::musicxml::{self, read};
 use barform_core::score::Score;
 use barform_core::sheet::notate::{self, Fold};
@@ -48,7 +49,11 @@ proptest! {
     fn notes_alone_say_the_same_each_time(score in common::score()) {
         let options = musicxml::Options::default();
         let Some(first) = document(&score, Fold::Full, &bare()) else { return Ok(()) };
-        let read_once = read(first.as_bytes(), &options).unwrap().score;
+        // The readers' bounds are no matter of this test.
+        let read_once = match read(first.as_bytes(), &options) {
+            Err(ImportError::TooLarge { .. }) => return Ok(()),
+            read => read.unwrap().score,
+        };
         if let Some(second) = document(&read_once, Fold::Full, &bare()) {
             let read_twice = read(second.as_bytes(), &options).unwrap().score;
             prop_assert_eq!(strokes(&read_twice), strokes(&read_once));

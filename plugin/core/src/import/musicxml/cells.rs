@@ -6,7 +6,7 @@ use super::hands::Hands;
 use super::music::{Hit, Tuplet};
 use crate::import::{ImportError, Remarks};
 use crate::music::{Beats, Letter, Limb, Slot};
-use crate::score::{CellDef, MAX_CELLS, StickToken, VoiceSlot, VoiceToken};
+use crate::score::{CellDef, MAX_CELLS, MAX_SLOTS, StickToken, VoiceSlot, VoiceToken};
 use std::collections::{HashMap, HashSet};
 use std::fmt::Write as _;
 
@@ -131,7 +131,10 @@ fn define(
 ) -> Result<CellDef, ImportError> {
     let mut times: Vec<Beats> = piece.hits.iter().map(|(at, _)| *at).collect();
     times.dedup();
-    let grid = grid::least(piece.length, piece.unit, &times, &piece.tuplets)?;
+    let mut grid = grid::least(piece.length, piece.unit, &times, &piece.tuplets)?;
+    if grid.slot_count() > MAX_SLOTS {
+        grid = grid::between(piece.length, &times)?;
+    }
     let bounds = grid.slot_bounds()?;
     let mut slots: Vec<Vec<&Hit>> = vec![Vec::new(); grid.slot_count()];
     for (at, hit) in &piece.hits {

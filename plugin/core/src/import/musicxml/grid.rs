@@ -94,7 +94,25 @@ pub(super) fn least(
         j = i;
     }
     spans.reverse();
-    Grid::new(spans).ok_or_else(|| ImportError::TooMuch("a cell without length".to_owned()))
+    Grid::new(spans).ok_or_else(nothing)
+}
+
+/// A span from each time to the next: for music so fine that an even grid would
+/// have more slots than a cell may.
+pub(super) fn between(length: Beats, times: &[Beats]) -> Result<Grid, ImportError> {
+    let mut bounds = vec![Beats::ZERO, length];
+    bounds.extend(times);
+    bounds.sort_unstable();
+    bounds.dedup();
+    let mut spans = Vec::with_capacity(bounds.len());
+    for pair in bounds.windows(2) {
+        spans.extend(Span::new(1, pair[1].checked_sub(pair[0])?));
+    }
+    Grid::new(spans).ok_or_else(nothing)
+}
+
+fn nothing() -> ImportError {
+    ImportError::TooMuch("a cell without length".to_owned())
 }
 
 /// Slots that `from .. to` needs for its times; `None` if there are too many.
