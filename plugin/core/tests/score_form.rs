@@ -297,8 +297,12 @@ proptest! {
     /// plays the same.
     #[test]
     fn a_group_is_its_letters_in_a_row(times in 1_u32..6, inner in "[ABC]{1,5}") {
-        let (_, grouped) = plan(&format!("C ({inner})x{times} A"));
-        let (_, flat) = plan(&format!("C {} A", inner.repeat(times as usize)));
+        let (_, mut grouped) = plan(&format!("C ({inner})x{times} A"));
+        let (_, mut flat) = plan(&format!("C {} A", inner.repeat(times as usize)));
+        // Where a place is written in the form does not sound.
+        for place in grouped.places.iter_mut().chain(&mut flat.places) {
+            place.item = 0;
+        }
         prop_assert_eq!(grouped, flat);
     }
 }
