@@ -67,7 +67,7 @@ pub(super) struct File {
     pub marks: Vec<(u64, String)>,
     /// Tempos in order: tick, microseconds per quarter note.
     pub tempos: Vec<(u64, u32)>,
-    /// Tick of the last event.
+    /// Tick of the first track's last event.
     pub end: u64,
 }
 
@@ -210,7 +210,9 @@ impl File {
         if hanging > 0 {
             *other.entry("notes without an end").or_default() += hanging;
         }
-        self.end = self.end.max(tick);
+        if number == 0 {
+            self.end = tick;
+        }
         self.tracks.push(track);
         Ok(())
     }
