@@ -134,6 +134,13 @@ fn define(
     let mut grid = grid::least(piece.length, piece.unit, &times, &piece.tuplets)?;
     if grid.slot_count() > MAX_SLOTS {
         grid = grid::between(piece.length, &times)?;
+        if grid.slot_count() > MAX_SLOTS {
+            return Err(ImportError::TooMuch(format!(
+                "{} strokes one after the other in one cell, which has at most {MAX_SLOTS} slots; \
+                 read it in shorter cells",
+                times.len()
+            )));
+        }
     }
     let bounds = grid.slot_bounds()?;
     let mut slots: Vec<Vec<&Hit>> = vec![Vec::new(); grid.slot_count()];
