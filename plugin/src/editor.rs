@@ -17,6 +17,7 @@ mod foreign;
 mod hand_on;
 mod palette;
 mod produce;
+mod product;
 mod repeats;
 mod score_file;
 mod settings;

@@ -386,6 +386,21 @@ mod tests {
     }
 
     #[test]
+    fn the_audio_thread_learns_of_every_value_that_changes() {
+        let params = BarformParams::new(Arc::default());
+        assert!(params.take_changes().is_some(), "the first time");
+        for (id, ptr, _) in params.param_map() {
+            assert!(params.take_changes().is_none());
+            // SAFETY: `params` lives to the end of this test.
+            let old = unsafe { ptr.unmodulated_normalized_value() };
+            // SAFETY: as above.
+            unsafe { ptr._internal_set_normalized_value(if old > 0.5 { 0.0 } else { 1.0 }) };
+            let told = params.take_changes().is_some();
+            assert_eq!(told, id != "edits", "{id}");
+        }
+    }
+
+    #[test]
     fn every_shown_parameter_has_a_name_of_its_own() {
         let params = BarformParams::new(Arc::default());
         let mut names: Vec<String> = Vec::new();

@@ -200,3 +200,65 @@ fn a_score_is_saved_under_a_name_and_opened_again() {
     window.click("Open");
     assert_eq!(window.params.session.checked().text, changed);
 }
+
+#[test]
+fn a_score_is_handed_on_as_a_file_and_replaces_none_unasked() {
+    let folder = tempfile::tempdir().unwrap();
+    let score = folder.path().join("boats.barform").display().to_string();
+    let file = folder.path().join("boats.mid");
+    let mut window = Window::open();
+    window.params.session.set_file(Some(score));
+    window.click("Hand on…");
+    window.click("MIDI file");
+    let hand_on = |window: &mut Window, button: &str| {
+        window.click(button);
+        while window.harness.query_by_label("Close").is_none() {
+            std::thread::sleep(std::time::Duration::from_millis(2));
+            window.harness.run_steps(1);
+        }
+        window.settle();
+    };
+    hand_on(&mut window, "Write");
+    window.harness.get_by_label_contains("Done. ");
+    let written = std::fs::read(&file).unwrap();
+    assert!(written.starts_with(b"MThd"));
+
+    std::fs::write(&file, "theirs").unwrap();
+    hand_on(&mut window, "Write");
+    window.harness.get_by_label("A file of that name is there.");
+    assert_eq!(std::fs::read(&file).unwrap(), b"theirs");
+    hand_on(&mut window, "Replace it");
+    assert_eq!(std::fs::read(&file).unwrap(), written);
+    window.click("Close");
+    assert!(window.harness.query_by_label("Hand on").is_none());
+}
+
+#[test]
+fn a_midi_file_is_opened_as_a_score_and_what_is_not_kept_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = Window::open();
+    let checked = window.params.session.checked();
+    let options = barform_core::export::Options::default();
+    let midi =
+        barform_core::export::midi::write(&checked.score, &checked.timeline, &options).unwrap();
+    std::fs::write(folder.path().join("groove.mid"), &midi.bytes).unwrap();
+    let beside = folder.path().join("boats.barform").display().to_string();
+    window.params.session.set_file(Some(beside));
+    window.click("Open…");
+    window.click("groove.mid");
+    window.click("Open");
+    window
+        .harness
+        .get_by_label_contains("groove.mid was read into");
+    window.harness.get_by_label("no file");
+    let read = window.params.session.checked();
+    assert_eq!(read.timeline.length, checked.timeline.length);
+    assert_ne!(read.text, checked.text);
+    window.click("Understood");
+    assert!(
+        window
+            .harness
+            .query_by_label_contains("was read into")
+            .is_none()
+    );
+}

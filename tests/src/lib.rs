@@ -11,6 +11,7 @@ pub mod command;
 pub mod display;
 pub mod form;
 pub mod host;
+pub mod poppler;
 pub mod schedule;
 pub mod session;
 pub mod stored;

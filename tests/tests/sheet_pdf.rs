@@ -2,8 +2,6 @@
 //! `pdftoppm`.
 
 use std::fs;
-use std::path::Path;
-use std::process::Command;
 
 use anyhow::{Context, Result};
 use barform_core::DEMO_SCORE;
@@ -12,20 +10,10 @@ use barform_core::sheet::engrave::{Style, engrave};
 use barform_core::sheet::notate::{self, Fold};
 use barform_core::sheet::{Anchor, Drawing, Face, Glyph, Item, Page, Point, Role, Shape, ink};
 use barform_core::timeline::Timeline;
-use barform_tests::command::checked;
+use barform_tests::poppler::poppler;
 
 /// Points in a millimetre: a point is 1/72 inch.
 const POINTS: f64 = 72.0 / 25.4;
-
-fn poppler(program: &str, options: &[&str], file: &Path, rest: &[&str]) -> Result<String> {
-    let output = Command::new(program)
-        .args(options)
-        .arg(file)
-        .args(rest)
-        .output()
-        .with_context(|| format!("{program} is missing; `cargo xtask test` installs it"))?;
-    checked(output, program)
-}
 
 fn item(shape: Shape, role: Role) -> Item {
     Item {

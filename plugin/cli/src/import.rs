@@ -6,7 +6,7 @@ use crate::output::{self, Target};
 use crate::text;
 use barform_core::import::midi::{self, Channels};
 use barform_core::import::musicxml::{self, Cut};
-use barform_core::import::{Imported, RemarkKind};
+use barform_core::import::{self, Imported, RemarkKind};
 use barform_core::music::{Beats, Channel};
 use barform_core::score::Score;
 use std::fs::File;
@@ -99,7 +99,7 @@ pub fn run(args: &ImportArgs) -> Result<(), Failure> {
     });
     let kits: Vec<(String, Score)> = kits.collect::<Result<_, Failure>>()?;
     let mut told = String::new();
-    let imported = if bytes.starts_with(b"MThd") || bytes.starts_with(b"RIFF") {
+    let imported = if import::is_midi(&bytes) {
         from_midi(args, &bytes, kits, &mut told)?
     } else {
         from_musicxml(args, &bytes, kits)?
@@ -129,7 +129,7 @@ pub fn run(args: &ImportArgs) -> Result<(), Failure> {
 
 /// A byte more than the larger reader takes, so that it can say so.
 fn bytes(path: &Path) -> Result<Vec<u8>, Failure> {
-    let most = (midi::MAX_BYTES as u64).max(musicxml::MAX_XML_BYTES) + 1;
+    let most = import::MAX_BYTES + 1;
     let mut bytes = Vec::new();
     let read = if is_dash(path) {
         io::stdin().lock().take(most).read_to_end(&mut bytes)

@@ -97,6 +97,31 @@ pub enum ImportError {
     Score(#[from] ScoreError),
 }
 
+/// Most bytes of a file that one of the readers takes.
+pub const MAX_BYTES: u64 = if musicxml::MAX_XML_BYTES > midi::MAX_BYTES as u64 {
+    musicxml::MAX_XML_BYTES
+} else {
+    midi::MAX_BYTES as u64
+};
+
+/// Whether a file begins as MIDI files do, bare or wrapped in RIFF; what does
+/// not can only be MusicXML.
+pub fn is_midi(bytes: &[u8]) -> bool {
+    bytes.starts_with(b"MThd") || bytes.starts_with(b"RIFF")
+}
+
+/// Reads a file of either kind with the usual options.
+///
+/// # Errors
+/// See [`ImportError`]; never a partial score.
+pub fn read(bytes: &[u8]) -> Result<Imported, ImportError> {
+    if is_midi(bytes) {
+        midi::read(bytes, &midi::Options::default())
+    } else {
+        musicxml::read(bytes, &musicxml::Options::default())
+    }
+}
+
 /// Remarks as they are met; like ones are counted.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Remarks(Vec<Remark>);

@@ -1,6 +1,6 @@
 //! Signs of music: outlines, boxes and proportions.
 
-use barform_core::sheet::{Bounds, Glyph, Path, ink};
+use barform_core::sheet::{Bounds, Glyph, Path, PathStep, Point, ink};
 
 const TOLERANCE: f32 = 1e-3;
 
@@ -18,12 +18,32 @@ fn close(found: f32, wanted: f32) -> bool {
     (found - wanted).abs() <= TOLERANCE
 }
 
-/// The box of a path by walking along chords of it.
+/// The box of a path by walking along its curves in small steps.
 fn walked(path: &Path) -> Bounds {
-    let runs = ink::flatten(path, 1e-5);
-    assert!(runs.iter().all(|run| run.closed && run.points.len() > 2));
-    let points = runs.iter().flat_map(|run| &run.points);
+    const STEPS: u16 = 2_000;
+    let mut points: Vec<Point> = Vec::new();
+    for step in &path.0 {
+        match *step {
+            PathStep::Move(p) | PathStep::Line(p) => points.push(p),
+            PathStep::Curve(a, b, end) => {
+                let start = *points.last().expect("a curve goes on from somewhere");
+                points.extend((1..=STEPS).map(|i| {
+                    // De Casteljau's construction.
+                    let t = f32::from(i) / f32::from(STEPS);
+                    let between = |p: Point, q: Point| Point {
+                        x: p.x + (q.x - p.x) * t,
+                        y: p.y + (q.y - p.y) * t,
+                    };
+                    let (ab, bc, cd) = (between(start, a), between(a, b), between(b, end));
+                    between(between(ab, bc), between(bc, cd))
+                }));
+            }
+            PathStep::Close => {}
+        }
+    }
+    assert_eq!(path.0.last(), Some(&PathStep::Close));
     points
+        .iter()
         .map(|p| Bounds {
             left: p.x,
             top: p.y,

@@ -7,7 +7,7 @@ use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
-use barform_core::import::{self, Imported, RemarkKind, midi, musicxml};
+use barform_core::import::{self, Imported, RemarkKind};
 
 /// Most remarks that are told one by one.
 const MOST_TOLD: usize = 8;
@@ -20,17 +20,12 @@ const MOST_TOLD: usize = 8;
 pub fn read(path: &Path) -> Result<(String, String), String> {
     let failed = |error: std::io::Error| format!("{}: {error}.", path.display());
     // A byte more than the readers take, so that they can say so.
-    let most = (midi::MAX_BYTES as u64).max(musicxml::MAX_XML_BYTES) + 1;
+    let most = import::MAX_BYTES + 1;
     let mut bytes = Vec::new();
     let file = File::open(path).map_err(failed)?;
     file.take(most).read_to_end(&mut bytes).map_err(failed)?;
-    let wrong = |error: import::ImportError| format!("{}: {error}.", path.display());
-    let imported = if bytes.starts_with(b"MThd") || bytes.starts_with(b"RIFF") {
-        midi::read(&bytes, &midi::Options::default())
-    } else {
-        musicxml::read(&bytes, &musicxml::Options::default())
-    };
-    let imported = imported.map_err(wrong)?;
+    let imported = import::read(&bytes);
+    let imported = imported.map_err(|error| format!("{}: {error}.", path.display()))?;
     Ok((imported.score.to_toml(), told(path, &imported)))
 }
 

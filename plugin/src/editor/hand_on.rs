@@ -15,7 +15,8 @@ use barform_core::sheet::notate::Fold;
 use egui::{Context, Id, Modal, ProgressBar, RichText, TextEdit, Ui};
 
 use super::palette::Palette;
-use super::produce::{Order, Print, Product, make};
+use super::produce::{Order, Print, make};
+use super::product::Product;
 use crate::state::Checked;
 
 /// The panel.

@@ -26,8 +26,8 @@ mod svg;
 mod words;
 
 pub use error::InkError;
-pub use face::{text_bounds, text_outline, text_width};
-pub use outline::{Polyline, all, flatten, glyph_bounds, outline, path_bounds};
+pub use face::{text_bounds, text_width};
+pub use outline::{all, glyph_bounds, outline, path_bounds};
 pub use paint::shape_bounds;
 pub use pdf::{pdf, pdf_with_progress};
 pub use png::{MAX_DOTS, Mask, mask, png};

@@ -9,6 +9,7 @@ use super::fit::{Fitted, Onset, Scale, fit};
 use super::strokes::{Played, room_us};
 use crate::import::{ImportError, RemarkKind, Remarks};
 use crate::music::{Beats, Grid, Letter, Span};
+use std::collections::HashMap;
 
 /// A stretch of the file.
 #[derive(Debug, Clone)]
@@ -38,6 +39,10 @@ pub(super) struct Timed {
     /// The stroke.
     pub played: Played,
 }
+
+/// Grids worked out already, by onsets, length, unit and whether letters are
+/// stated.
+pub(super) type Known = HashMap<(Vec<Onset>, Beats, Beats, bool), (Grid, Vec<usize>)>;
 
 /// A stretch on its grid.
 #[derive(Debug, Clone)]
@@ -185,29 +190,57 @@ impl Stretch {
         &self,
         scale: &Scale,
         drum: impl Fn(&Played) -> u16,
+        known: &mut Known,
         bar: u32,
         remarks: &mut Remarks,
     ) -> Result<Gridded, ImportError> {
         let onsets: Vec<Onset> = (self.strokes.iter())
             .map(|s| onset(s, self.file_start, &drum))
             .collect::<Result<_, _>>()?;
+        let key = (onsets, self.length, self.unit, self.letter.is_some());
+        let (grid, slots) = match known.get(&key) {
+            Some(known) => known.clone(),
+            None => {
+                let found = self.best_grid(&key.0, scale, bar, remarks)?;
+                known.insert(key, found.clone());
+                found
+            }
+        };
+        let bounds = grid.slot_bounds()?;
+        let mut off_us = 0;
+        for (stroke, slot) in self.strokes.iter().zip(&slots) {
+            let into = stroke.played_at.checked_sub(self.file_start)?;
+            let off = into.checked_sub(bounds[*slot])?;
+            let us = off.to_f64() * f64::from(scale.us_per_quarter);
+            off_us = off_us.max(us.abs().round() as i64);
+        }
+        Ok(Gridded {
+            grid,
+            slots,
+            off_us,
+        })
+    }
+
+    fn best_grid(
+        &self,
+        onsets: &[Onset],
+        scale: &Scale,
+        bar: u32,
+        remarks: &mut Remarks,
+    ) -> Result<(Grid, Vec<usize>), ImportError> {
         let whole = Span::new(1, self.length).and_then(|span| Grid::new(vec![span]));
         if let (true, Some(grid)) = (onsets.is_empty() && self.letter.is_some(), whole) {
-            return Ok(Gridded {
-                grid,
-                slots: Vec::new(),
-                off_us: 0,
-            });
+            return Ok((grid, Vec::new()));
         }
         let mut found = None;
         if scale.exact {
-            found = exact(&onsets, self.length, scale)?;
+            found = exact(onsets, self.length, scale)?;
             if found.is_none() {
                 // Two roundings may add up to a tick: of the start and of the
                 // stroke.
                 let tolerance = scale.tolerance.checked_mul(Beats::whole(2))?;
                 found = exact(
-                    &onsets,
+                    onsets,
                     self.length,
                     &Scale {
                         tolerance,
@@ -225,23 +258,11 @@ impl Stretch {
                 exact: false,
                 ..*scale
             };
-            found = fit(&onsets, self.length, self.unit, &scale)?;
+            found = fit(onsets, self.length, self.unit, &scale)?;
         }
         let Some(Fitted { grid, slots, .. }) = found else {
             return Err(ImportError::TooMuch("a cell that no grid fits".into()));
         };
-        let bounds = grid.slot_bounds()?;
-        let mut off_us = 0;
-        for (stroke, slot) in self.strokes.iter().zip(&slots) {
-            let into = stroke.played_at.checked_sub(self.file_start)?;
-            let off = into.checked_sub(bounds[*slot])?;
-            let us = off.to_f64() * f64::from(scale.us_per_quarter);
-            off_us = off_us.max(us.abs().round() as i64);
-        }
-        Ok(Gridded {
-            grid,
-            slots,
-            off_us,
-        })
+        Ok((grid, slots))
     }
 }

@@ -42,7 +42,7 @@ const BOUNCES: i64 = 20_000;
 const NEVER: i64 = i64::MAX / 4;
 
 /// A stroke to be put on a grid.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Onset {
     /// Time from the start of the cell, not below zero.
     pub at: Beats,
@@ -94,6 +94,9 @@ pub fn span_cost(
     span: Span,
     scale: &Scale,
 ) -> Result<(i64, Vec<usize>), BeatsError> {
+    if scale.exact && !may_fit(onsets, start, span, scale) {
+        return Ok((NEVER, Vec::new()));
+    }
     let slots = i128::from(span.slots);
     let slot_us = i128::from(scale.us_per_quarter) * i128::from(span.length.numer())
         / (i128::from(span.length.denom()) * slots);
@@ -148,6 +151,17 @@ pub fn span_cost(
     }
     let empty = usize::from(span.slots) - taken;
     Ok((cost.saturating_add(EMPTY * empty as i64).min(NEVER), on))
+}
+
+/// Whether all onsets lie about on slots: a quick look before the exact one,
+/// never stricter than that.
+fn may_fit(onsets: &[Onset], start: Beats, span: Span, scale: &Scale) -> bool {
+    let slot = span.length.to_f64() / f64::from(span.slots);
+    let (start, tolerance) = (start.to_f64(), scale.tolerance.to_f64() + 1e-7);
+    onsets.iter().all(|onset| {
+        let into = onset.at.to_f64() - start;
+        (into - (into / slot).round() * slot).abs() <= tolerance
+    })
 }
 
 /// A fraction in least terms.

@@ -67,13 +67,25 @@ impl Pages<'_> {
         // Names of the columns, a few rows, heading and sentence together.
         self.room((FEW_ROWS + 1) as f32 * row + 14.5 * self.scale);
         self.heading("Ladder");
-        self.words(&about.ladder.sentence(), WORDS, 0.0);
+        let rungs = about.ladder.rungs(RUNGS);
+        let mut told = about.ladder.sentence();
+        if !rungs.is_empty() {
+            let all: Vec<String> = rungs.iter().map(u32::to_string).collect();
+            told += &format!(" Rungs: {}.", all.join(", "));
+        }
+        self.words(&told, WORDS, 0.0);
         self.space(1.0);
         let edges = self.edges();
         let fits = |pages: &Pages| ((pages.floor - pages.y - RULE) / row).floor().max(0.0) as usize;
         // One row is the names of the columns.
         let count = fits(self).saturating_sub(1).max(1);
-        let rungs = about.ladder.rungs(count.min(RUNGS));
+        // Fewer rows than rungs are left blank: a ladder with rungs left out is
+        // no row of small steps.
+        let printed = if rungs.len() <= count {
+            &rungs[..]
+        } else {
+            &[]
+        };
         // Where a page is left over, rows without a tempo fill it.
         let rows = 1 + if count > RUNGS {
             let tall = (count as f32 * ROW / TALL_ROW) as usize;
@@ -111,8 +123,12 @@ impl Pages<'_> {
         for (column, (name, _)) in COLUMNS.iter().enumerate() {
             items.push(cell(0, column, name, strong));
         }
-        for (i, rung) in rungs.iter().enumerate() {
-            let face = if i + 1 == rungs.len() { strong } else { plain };
+        for (i, rung) in printed.iter().enumerate() {
+            let face = if i + 1 == printed.len() {
+                strong
+            } else {
+                plain
+            };
             items.push(cell(i + 1, 0, &format!("{rung} bpm"), face));
         }
         let bottom = top + rows as f32 * tall;

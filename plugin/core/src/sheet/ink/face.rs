@@ -3,7 +3,7 @@
 //! Condensed cuts, since counts and letters stand close.
 
 use super::super::{Bounds, Face, Path, PathStep, Point};
-use super::outline::{path_bounds, placed};
+use super::outline::path_bounds;
 use super::pen::at;
 use super::words::printable;
 use std::ops::Range;
@@ -248,17 +248,4 @@ pub fn text_bounds(text: &str, face: Face, size: f32) -> Bounds {
         })
     });
     boxes.reduce(Bounds::with).unwrap_or_default()
-}
-
-/// The outlines of words in millimetres, from their start on the base line;
-/// non-zero rule. For painters without letters.
-pub fn text_outline(text: &str, face: Face, size: f32) -> Path {
-    let letters = letters(face);
-    let mut steps = Vec::new();
-    for glyph in letters.set(text).glyphs {
-        if let Some(letter) = letters.letter(glyph.id) {
-            steps.extend(placed(&letter.path, size, at(glyph.x * size, 0.0)).0);
-        }
-    }
-    Path(steps)
 }

@@ -1,18 +1,9 @@
 //! The outline and the box of each sign of music, made once and kept.
 
 use super::super::{Bounds, Glyph, Path, PathStep, Point};
-use super::pen::{at, map_step};
+use super::pen::at;
 use super::{digits, flags, heads, marks, rests};
 use std::sync::LazyLock;
-
-/// A closed or open run of points.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Polyline {
-    /// The points in order; a closed run does not repeat its first.
-    pub points: Vec<Point>,
-    /// Whether the last point is joined to the first.
-    pub closed: bool,
-}
 
 const SIMPLE: [Glyph; 21] = [
     Glyph::PercussionClef,
@@ -180,69 +171,4 @@ pub(super) fn curve_point(start: Point, first: Point, second: Point, end: Point,
         w0 * start.x + w1 * first.x + w2 * second.x + w3 * end.x,
         w0 * start.y + w1 * first.y + w2 * second.y + w3 * end.y,
     )
-}
-
-/// A path as runs of straight lines, nowhere further from it than `tolerance`
-/// (same unit as the path). For painters that have no curves.
-pub fn flatten(path: &Path, tolerance: f32) -> Vec<Polyline> {
-    let tolerance = if tolerance > 0.0 { tolerance } else { 1e-3 };
-    let mut runs: Vec<Polyline> = Vec::new();
-    let mut last = Point::default();
-    let mut start = last;
-    let mut open = false;
-    for step in &path.0 {
-        if !open && !matches!(step, PathStep::Move(_) | PathStep::Close) {
-            runs.push(Polyline {
-                points: vec![start],
-                closed: false,
-            });
-            last = start;
-            open = true;
-        }
-        let Some(run) = runs.last_mut().filter(|_| open) else {
-            if let PathStep::Move(p) = *step {
-                start = p;
-            }
-            continue;
-        };
-        match *step {
-            PathStep::Move(p) => {
-                start = p;
-                open = false;
-            }
-            PathStep::Line(p) => {
-                run.points.push(p);
-                last = p;
-            }
-            PathStep::Curve(a, b, p) => {
-                // Wang's bound on the number of chords of a cubic.
-                let bend_x = (last.x - 2.0 * a.x + b.x).abs();
-                let bend_y = (last.y - 2.0 * a.y + b.y).abs();
-                let bend_x = bend_x.max((a.x - 2.0 * b.x + p.x).abs());
-                let bend_y = bend_y.max((a.y - 2.0 * b.y + p.y).abs());
-                let chords = (0.75 * bend_x.hypot(bend_y) / tolerance).sqrt().ceil();
-                let chords = chords.clamp(1.0, 256.0) as u16;
-                for i in 1..chords {
-                    let t = f32::from(i) / f32::from(chords);
-                    run.points.push(curve_point(last, a, b, p, t));
-                }
-                run.points.push(p);
-                last = p;
-            }
-            PathStep::Close => {
-                if run.points.len() > 1 && run.points.last() == Some(&start) {
-                    run.points.pop();
-                }
-                run.closed = true;
-                open = false;
-            }
-        }
-    }
-    runs
-}
-
-/// A path enlarged, then moved.
-pub(super) fn placed(path: &Path, scale: f32, to: Point) -> Path {
-    let f = |p: Point| at(p.x * scale + to.x, p.y * scale + to.y);
-    Path(path.0.iter().map(|step| map_step(*step, f)).collect())
 }

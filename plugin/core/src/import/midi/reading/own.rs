@@ -4,7 +4,7 @@ use super::{Plan, Reading};
 use crate::import::midi::Report;
 use crate::import::midi::bars;
 use crate::import::midi::cells::lines;
-use crate::import::midi::cut::{Stretch, Timed};
+use crate::import::midi::cut::{Known, Stretch, Timed};
 use crate::import::midi::file::File;
 use crate::import::midi::ostinato::cycle;
 use crate::import::midi::slots::{Loudness, content};
@@ -249,7 +249,7 @@ impl Reading<'_> {
                 unit: Beats::ONE,
                 strokes: inside,
             };
-            let gridded = stretch.on_grid(&scale, super::drum, 1, remarks)?;
+            let gridded = stretch.on_grid(&scale, super::drum, &mut Known::new(), 1, remarks)?;
             let loudness = Loudness::Nearest;
             let content = content(self.kit, &gridded, &stretch.strokes, loudness, 1, remarks);
             let (sticking, voices) = lines(&content, tempo, self.kit);

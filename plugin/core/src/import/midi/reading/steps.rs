@@ -4,6 +4,7 @@ use super::{Plan, Reading, drum};
 use crate::import::midi::Report;
 use crate::import::midi::bars::{Bar, bar_of};
 use crate::import::midi::cells::{Cells, Content};
+use crate::import::midi::cut::Known;
 use crate::import::midi::fit::Scale;
 use crate::import::midi::form::{Part, Step};
 use crate::import::midi::slots::{Loudness, content, percents};
@@ -25,10 +26,11 @@ impl Reading<'_> {
         report: &mut Report,
         remarks: &mut Remarks,
     ) -> Result<Vec<Step>, ImportError> {
+        let mut known = Known::new();
         let mut steps = Vec::with_capacity(plan.stretches.len());
         for stretch in &plan.stretches {
             let bar = bar_of(&plan.bars, stretch.start);
-            let gridded = stretch.on_grid(scale, drum, bar, remarks)?;
+            let gridded = stretch.on_grid(scale, drum, &mut known, bar, remarks)?;
             let off = u64::try_from(gridded.off_us).unwrap_or(0);
             // Half a tick is the file's, not ours.
             if off > self.clock.us(scale.tolerance).unsigned_abs() + 1 {
@@ -91,9 +93,10 @@ impl Reading<'_> {
         let same = plan.stretches[1..]
             .iter()
             .filter(|s| s.letter.as_ref() == letter);
+        let mut known = Known::new();
         for stretch in same.take(LOOK_AHEAD) {
             let bar = bar_of(&plan.bars, stretch.start);
-            let gridded = stretch.on_grid(scale, drum, bar, remarks)?;
+            let gridded = stretch.on_grid(scale, drum, &mut known, bar, remarks)?;
             let loudness = Loudness::Percent(level);
             let strokes = &stretch.strokes;
             let fuller = content(self.kit, &gridded, strokes, loudness, bar, remarks);
