@@ -8,21 +8,25 @@
 //! Never here: music (it is in the core), and never a wait on the audio thread.
 
 mod app;
+mod bench;
 mod cell;
 mod checker;
+mod desk;
 mod draft;
 mod engraved;
 mod files;
 mod foreign;
 mod hand_on;
+mod kit;
 mod palette;
 mod produce;
 mod product;
 mod repeats;
 mod score_file;
 mod settings;
+mod shelf;
 mod shown;
-
+mod stand;
 mod strip;
 mod text;
 mod transport;
@@ -41,6 +45,7 @@ use nice_plug_egui::{
 };
 
 pub use app::App;
+pub use desk::{Chosen, Desk, Page, Spot};
 
 use crate::params::BarformParams;
 use crate::state::{EditorPrefs, MIN_SIZE};

@@ -8,6 +8,7 @@
 //! editor comes and goes meanwhile on a thread of its own.
 //! Never here: music. That is all in `barform-core`; these files translate.
 
+pub mod audition;
 pub mod editor;
 pub mod handover;
 pub mod params;

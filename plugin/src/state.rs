@@ -11,13 +11,15 @@
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use barform_core::score::{Score, ScoreError};
+use barform_core::score::edit::{BarLines, Change, Done, Edit, Group, History};
+use barform_core::score::{Document as ScoreDocument, Score, ScoreError};
 use barform_core::timeline::{CompileError, Timeline};
 use nice_plug::params::persist::PersistentField;
 use nice_plug::plugin::ParamValue;
 use nice_plug::prelude::{ParamPtr, Params, PluginState};
 use serde::{Deserialize, Serialize};
 
+use crate::audition::Audition;
 use crate::handover::{self, Live, Receiver, Sender};
 use crate::params::BarformParams;
 
@@ -122,6 +124,17 @@ pub struct Problem {
     pub mend: Option<String>,
 }
 
+impl std::fmt::Display for Problem {
+    /// Message and mend in one line.
+    fn fmt(&self, f: &mut std::fmt::Formatter) -> std::fmt::Result {
+        let message = self.message.trim_end_matches('.');
+        match &self.mend {
+            Some(mend) => write!(f, "{message}; {}.", mend.trim_end_matches('.')),
+            None => write!(f, "{message}."),
+        }
+    }
+}
+
 impl From<ScoreError> for Problem {
     fn from(error: ScoreError) -> Problem {
         let mend = error.mend().map(str::to_owned);
@@ -160,12 +173,29 @@ impl From<CompileError> for Problem {
 /// A score text that can be played.
 #[derive(Debug, Clone)]
 pub struct Checked {
-    /// The text.
-    pub text: String,
-    /// What it says.
-    pub score: Arc<Score>,
+    /// The text and what it says.
+    pub document: Arc<ScoreDocument>,
     /// Compiled.
     pub timeline: Arc<Timeline>,
+}
+
+impl Checked {
+    fn of(document: ScoreDocument) -> Result<Checked, Problem> {
+        Ok(Checked {
+            timeline: Arc::new(Timeline::compile(document.score())?),
+            document: Arc::new(document),
+        })
+    }
+
+    /// The text.
+    pub fn text(&self) -> &str {
+        self.document.text()
+    }
+
+    /// What the text says.
+    pub fn score(&self) -> &Score {
+        self.document.score()
+    }
 }
 
 /// Reads and compiles a score. Takes up to a second for the largest; not for
@@ -174,13 +204,7 @@ pub struct Checked {
 /// # Errors
 /// The first [`Problem`].
 pub fn check(text: &str, file: &str) -> Result<Checked, Problem> {
-    let score = Score::parse(text, file)?;
-    let timeline = Timeline::compile(&score)?;
-    Ok(Checked {
-        text: text.to_owned(),
-        score: Arc::new(score),
-        timeline: Arc::new(timeline),
-    })
+    Checked::of(ScoreDocument::parse(text, file)?)
 }
 
 /// The session of one instance, shared by host, editor and audio hand-over.
@@ -191,12 +215,17 @@ pub struct Session {
     receiver: Mutex<Option<Receiver>>,
     /// What the audio thread tells the editor.
     pub live: Arc<Live>,
+    /// Hearing something by itself.
+    pub audition: Audition,
     loads: AtomicU64,
 }
 
 #[derive(Debug)]
 struct Inner {
+    /// What plays.
     checked: Checked,
+    /// All that it was before; its state is always what plays.
+    history: History,
     file: Option<String>,
     prefs: EditorPrefs,
     draft: Option<String>,
@@ -212,6 +241,7 @@ impl Default for Session {
         sender.send(checked.timeline.clone());
         Session {
             inner: Mutex::new(Inner {
+                history: History::new((*checked.document).clone()),
                 checked,
                 file: None,
                 prefs: EditorPrefs::default(),
@@ -221,6 +251,7 @@ impl Default for Session {
             sender,
             receiver: Mutex::new(Some(receiver)),
             live: Arc::default(),
+            audition: Audition::default(),
             loads: AtomicU64::new(0),
         }
     }
@@ -244,15 +275,100 @@ impl Session {
         self.lock().checked.clone()
     }
 
-    /// Plays a checked score from the next block on.
-    pub fn accept(&self, checked: Checked) {
+    /// Plays a checked score from the next block on; a step that can be undone.
+    /// Returns what changed.
+    pub fn accept(&self, checked: Checked, label: &str, group: Option<&Group>) -> Change {
         let timeline = checked.timeline.clone();
-        {
+        let change = {
             let mut inner = self.lock();
+            let document = (*checked.document).clone();
+            let change = inner.history.take(document, label, group);
             inner.checked = checked;
             inner.draft = None;
-        }
+            change
+        };
         self.sender.send(timeline);
+        change
+    }
+
+    /// Edits what plays. A bar-line check that the edit breaks gives way and is
+    /// named in what is returned.
+    ///
+    /// # Errors
+    /// Why it cannot be done; everything is then as before.
+    pub fn edit(&self, edit: &Edit, group: Option<&Group>) -> Result<Done, Problem> {
+        self.step(|history| history.edit(edit, BarLines::Loosen, group))
+    }
+
+    /// Changes what plays in a way that no [`Edit`] knows.
+    ///
+    /// # Errors
+    /// What `change` says, or what a score's check has against its result.
+    pub fn change(
+        &self,
+        label: &str,
+        group: Option<&Group>,
+        change: impl FnOnce(&mut Score) -> Result<(), ScoreError>,
+    ) -> Result<Change, Problem> {
+        self.step(|history| history.apply(label, group, change))
+    }
+
+    fn step<T>(
+        &self,
+        step: impl FnOnce(&mut History) -> Result<T, ScoreError>,
+    ) -> Result<T, Problem> {
+        let mut inner = self.lock();
+        let done = step(&mut inner.history)?;
+        match Checked::of(inner.history.document().clone()) {
+            Ok(checked) => {
+                self.play(&mut inner, checked);
+                Ok(done)
+            }
+            Err(problem) => {
+                // Longer than a timeline may be.
+                inner.history.withdraw();
+                Err(problem)
+            }
+        }
+    }
+
+    fn play(&self, inner: &mut Inner, checked: Checked) {
+        self.sender.send(checked.timeline.clone());
+        inner.checked = checked;
+    }
+
+    /// Takes the last step back; `None` if there is none.
+    pub fn undo(&self) -> Option<Change> {
+        self.travel(History::undo)
+    }
+
+    /// Makes the step again that was taken back last; `None` if there is none.
+    pub fn redo(&self) -> Option<Change> {
+        self.travel(History::redo)
+    }
+
+    fn travel(&self, go: impl FnOnce(&mut History) -> Option<Change>) -> Option<Change> {
+        let mut inner = self.lock();
+        let change = go(&mut inner.history)?;
+        // It played before, so it compiles.
+        let checked = Checked::of(inner.history.document().clone()).ok()?;
+        self.play(&mut inner, checked);
+        Some(change)
+    }
+
+    /// Ends a group of edits: the next one is a step of its own.
+    pub fn seal(&self) {
+        self.lock().history.seal();
+    }
+
+    /// Labels of the steps that undo takes back and redo makes again.
+    pub fn steps(&self) -> (Option<String>, Option<String>) {
+        let inner = self.lock();
+        let label = |label: Option<&str>| label.map(str::to_owned);
+        (
+            label(inner.history.undo_label()),
+            label(inner.history.redo_label()),
+        )
     }
 
     /// The score file last opened or saved.
@@ -303,6 +419,7 @@ impl Session {
     /// Frees timelines that the audio thread has let go of.
     pub fn prune(&self) {
         self.sender.prune();
+        self.audition.prune();
     }
 
     /// The document to store.
@@ -310,7 +427,7 @@ impl Session {
         let inner = self.lock();
         Document {
             version: VERSION,
-            score: inner.checked.text.clone(),
+            score: inner.checked.text().to_owned(),
             file: inner.file.clone(),
             editor: inner.prefs,
         }
@@ -326,6 +443,7 @@ impl Session {
                     let timeline = checked.timeline.clone();
                     let mut inner = self.lock();
                     *inner = Inner {
+                        history: History::new((*checked.document).clone()),
                         checked,
                         file: document.file,
                         prefs: document.editor.clamped(),

@@ -1,99 +1,23 @@
 //! The window, worked by its accessibility tree as a user would.
 
-use std::sync::Arc;
+mod window;
 
-use barform::editor::App;
-use barform::params::BarformParams;
-use barform::state::Session;
-use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
-use nice_plug::context::PluginApi;
-use nice_plug::context::gui::{GuiContext, GuiContextInner};
-use nice_plug::prelude::{ParamPtr, PluginState};
-
-/// A host that does what it is told.
-struct Obedient;
-
-impl GuiContextInner for Obedient {
-    fn plugin_api(&self) -> PluginApi {
-        PluginApi::Clap
-    }
-    unsafe fn raw_begin_set_parameter(&self, _: ParamPtr) {}
-    unsafe fn raw_set_parameter_normalized(&self, param: ParamPtr, normalized: f32) {
-        // SAFETY: the tests keep the parameters alive as long as the window.
-        unsafe { param._internal_set_normalized_value(normalized) };
-    }
-    unsafe fn raw_end_set_parameter(&self, _: ParamPtr) {}
-    fn get_state(&self) -> PluginState {
-        unreachable!("the window never asks for it")
-    }
-    fn set_state(&self, _: PluginState) {
-        unreachable!("the window never asks for it")
-    }
-    fn request_restart(&self) {}
-}
-
-struct Window {
-    params: Arc<BarformParams>,
-    harness: Harness<'static, App>,
-}
-
-impl Window {
-    fn open() -> Window {
-        Window::over(Arc::new(BarformParams::new(Arc::new(Session::default()))))
-    }
-
-    fn over(params: Arc<BarformParams>) -> Window {
-        let mut app = App::new(params.clone());
-        app.connect(GuiContext::new(Arc::new(Obedient)));
-        let harness = Harness::builder()
-            .with_size(egui::vec2(1_100.0, 720.0))
-            .build_ui_state(|ui, app: &mut App| app.show(ui), app);
-        let mut window = Window { params, harness };
-        window.settle();
-        window
-    }
-
-    /// Frames until nothing is being checked any more.
-    fn settle(&mut self) {
-        self.harness.run_steps(4);
-        while self.harness.state().is_checking() {
-            std::thread::sleep(std::time::Duration::from_millis(2));
-            self.harness.run_steps(2);
-        }
-        self.harness.run_steps(2);
-    }
-
-    fn click(&mut self, label: &str) {
-        self.harness.get_by_label(label).click();
-        self.settle();
-    }
-
-    /// Types at the end of the score text.
-    fn type_at_end(&mut self, text: &str) {
-        self.harness.get_by_label("Score text").focus();
-        self.harness.run_steps(2);
-        let end = egui::Modifiers::COMMAND;
-        self.harness.key_press_modifiers(end, egui::Key::End);
-        self.harness.run_steps(1);
-        self.harness.get_by_label("Score text").type_text(text);
-        self.settle();
-    }
-}
+use window::Window;
 
 #[test]
 fn typing_an_error_shows_it_and_the_old_score_plays_on() {
     let mut window = Window::open();
     let before = window.params.session.checked();
     window.type_at_end("\nnonsense");
-    let line = (before.text.clone() + "\nnonsense").lines().count();
+    let line = (before.text().to_owned() + "\nnonsense").lines().count();
     window
         .harness
         .get_by_label_contains(&format!("Line {line}, column"));
     window
         .harness
         .get_by_label_contains("The last valid score plays on");
-    assert_eq!(window.params.session.checked().text, before.text);
+    assert_eq!(window.params.session.checked().text(), before.text());
 }
 
 #[test]
@@ -104,7 +28,7 @@ fn a_valid_edit_plays_at_once_and_the_host_learns_of_it() {
     window.type_at_end("\n# louder here\n");
     window.harness.get_by_label("This text plays.");
     let after = window.params.session.checked();
-    assert_eq!(after.text, before.text + "\n# louder here\n");
+    assert_eq!(after.text(), before.text().to_owned() + "\n# louder here\n");
     assert_eq!(window.params.edits.value(), edits + 1);
 }
 
@@ -181,7 +105,7 @@ fn a_score_is_saved_under_a_name_and_opened_again() {
     let file = folder.path().join("boats.barform").display().to_string();
     let mut window = Window::open();
     window.params.session.set_file(Some(file.clone()));
-    let text = window.params.session.checked().text;
+    let text = window.params.session.checked().text().to_owned();
     window.click("Save");
     assert_eq!(std::fs::read_to_string(&file).unwrap(), text);
 
@@ -198,7 +122,7 @@ fn a_score_is_saved_under_a_name_and_opened_again() {
     named.last().unwrap().click();
     window.settle();
     window.click("Open");
-    assert_eq!(window.params.session.checked().text, changed);
+    assert_eq!(window.params.session.checked().text(), changed);
 }
 
 #[test]
@@ -240,7 +164,7 @@ fn a_midi_file_is_opened_as_a_score_and_what_is_not_kept_is_told() {
     let checked = window.params.session.checked();
     let options = barform_core::export::Options::default();
     let midi =
-        barform_core::export::midi::write(&checked.score, &checked.timeline, &options).unwrap();
+        barform_core::export::midi::write(checked.score(), &checked.timeline, &options).unwrap();
     std::fs::write(folder.path().join("groove.mid"), &midi.bytes).unwrap();
     let beside = folder.path().join("boats.barform").display().to_string();
     window.params.session.set_file(Some(beside));
@@ -253,7 +177,7 @@ fn a_midi_file_is_opened_as_a_score_and_what_is_not_kept_is_told() {
     window.harness.get_by_label("no file");
     let read = window.params.session.checked();
     assert_eq!(read.timeline.length, checked.timeline.length);
-    assert_ne!(read.text, checked.text);
+    assert_ne!(read.text(), checked.text());
     window.click("Understood");
     assert!(
         window

@@ -333,7 +333,7 @@ fn a_score_accepted_meanwhile_plays_from_the_next_block() {
                 [cell.A]\ngrid = \"64\"\nsticking = \"";
     let text = text.to_owned() + &"R ".repeat(64) + "\"\n";
     let checked = barform::state::check(&text, "test").unwrap();
-    rig.plugin.session().accept(checked);
+    rig.plugin.session().accept(checked, "Typing", None);
     // 64 strokes a beat are one every 375 samples.
     assert_eq!(ons(&rig.block(3_750, vec![])), 10);
     assert_eq!(rig.peak, 0.0, "with the sound off only notes go out");

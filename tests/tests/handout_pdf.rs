@@ -1,7 +1,6 @@
 //! The hand-out as PDF, written by the command and read by Poppler's `pdfinfo`
 //! and `pdftotext`.
 
-
 use anyhow::{Context, Result};
 use barform_core::DEMO_SCORE;
 use barform_core::craft::line::Line;

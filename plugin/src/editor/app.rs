@@ -7,20 +7,23 @@
 use std::sync::Arc;
 use std::time::Duration;
 
+use barform_core::shelf::Folders;
 use egui::{Key, KeyboardShortcut, Modifiers, Panel, RichText, Ui};
 use nice_plug::context::gui::GuiContext;
 
-use super::draft::{Draft, Standing};
-use super::engraved::Gallery;
+use super::bench::Bench;
+use super::desk::{Desk, Page, Spot};
+use super::draft::Standing;
 use super::files::{Files, Outcome};
 use super::hand_on::HandOn;
+use super::kit::KitPage;
 use super::palette::Palette;
-use super::shown::Shown;
+use super::shelf::ShelfPage;
 use super::strip::{self, View};
 use super::widgets::Host;
-use super::{cell, settings, text, transport};
+use super::{settings, stand, text, transport};
 use crate::handover::Reading;
-use crate::params::{BarformParams, MAX_EDITS};
+use crate::params::BarformParams;
 use crate::state::Theme;
 
 /// Time between frames while time runs.
@@ -29,40 +32,49 @@ const FRAME: Duration = Duration::from_millis(24);
 /// Time between looks at the host's clock while it stands still.
 const IDLE: Duration = Duration::from_millis(250);
 
-/// What is shown under the Form strip.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Page {
-    /// The current cell, as large as the window allows.
-    Stand,
-    /// The current cell and the score text.
-    Score,
-    /// All parameters.
-    Settings,
-}
+/// Pages in the order of their keys: name, key, hint.
+const PAGES: [(Page, &str, Key, &str); 6] = [
+    (
+        Page::Stand,
+        "Stand",
+        Key::Num1,
+        "What plays, large, as on a music stand (Ctrl+1)",
+    ),
+    (
+        Page::Bench,
+        "Bench",
+        Key::Num2,
+        "One cell: strokes, sticking, grid (Ctrl+2)",
+    ),
+    (
+        Page::Score,
+        "Score",
+        Key::Num3,
+        "The score text, checked as you type (Ctrl+3)",
+    ),
+    (
+        Page::Kit,
+        "Kit",
+        Key::Num4,
+        "Which key each voice of the kit plays (Ctrl+4)",
+    ),
+    (
+        Page::Shelf,
+        "Shelf",
+        Key::Num5,
+        "Cells and forms kept for other scores (Ctrl+5)",
+    ),
+    (
+        Page::Settings,
+        "Settings",
+        Key::Num6,
+        "Every parameter with its unit (Ctrl+6)",
+    ),
+];
 
-impl Page {
-    const ALL: [(Page, &str, Key, &str); 3] = [
-        (
-            Page::Stand,
-            "Stand",
-            Key::Num1,
-            "The current cell, large, as on a music stand (Ctrl+1)",
-        ),
-        (
-            Page::Score,
-            "Score",
-            Key::Num2,
-            "The score text, checked as you type (Ctrl+2)",
-        ),
-        (
-            Page::Settings,
-            "Settings",
-            Key::Num3,
-            "Every parameter with its unit (Ctrl+3)",
-        ),
-    ];
-}
-
+const UNDO: KeyboardShortcut = KeyboardShortcut::new(Modifiers::COMMAND, Key::Z);
+const REDO: KeyboardShortcut =
+    KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::Z);
 const OPEN: KeyboardShortcut = KeyboardShortcut::new(Modifiers::COMMAND, Key::O);
 const HAND_ON: KeyboardShortcut = KeyboardShortcut::new(Modifiers::COMMAND, Key::E);
 const SAVE: KeyboardShortcut = KeyboardShortcut::new(Modifiers::COMMAND, Key::S);
@@ -71,14 +83,10 @@ const SAVE_AS: KeyboardShortcut =
 
 /// Everything the window holds.
 pub struct App {
-    params: Arc<BarformParams>,
-    host: Host,
-    page: Page,
-    draft: Draft,
-    shown: Shown,
-    gallery: Gallery,
-    /// Loads of the session when `shown` was taken.
-    loads: u64,
+    desk: Desk,
+    bench: Bench,
+    kit: KitPage,
+    shelf: ShelfPage,
     view: View,
     files: Files,
     hand_on: HandOn,
@@ -88,47 +96,60 @@ pub struct App {
 }
 
 impl App {
-    /// The window of one instance.
+    /// The window of one instance, with the user's own data folder.
     pub fn new(params: Arc<BarformParams>) -> App {
-        let session = &params.session;
+        App::with_folders(params, Folders::of_user().ok())
+    }
+
+    /// The window of one instance with a data folder, or without one.
+    pub fn with_folders(params: Arc<BarformParams>, folders: Option<Folders>) -> App {
         App {
-            host: Host::default(),
-            page: Page::Score,
-            draft: Draft::new(session),
-            shown: Shown::of(session.checked()),
-            gallery: Gallery::default(),
-            loads: session.loads(),
+            desk: Desk::new(params, folders),
+            bench: Bench::default(),
+            kit: KitPage::default(),
+            shelf: ShelfPage::default(),
             view: View::default(),
             files: Files::default(),
             hand_on: HandOn::default(),
             told: None,
             theme: None,
-            params,
         }
+    }
+
+    /// What the pages work on.
+    pub fn desk(&self) -> &Desk {
+        &self.desk
+    }
+
+    /// What the pages work on, to be changed.
+    pub fn desk_mut(&mut self) -> &mut Desk {
+        &mut self.desk
     }
 
     /// The way to the host, once the window is open.
     pub fn connect(&mut self, context: GuiContext) {
-        self.host = Host::new(context);
+        self.desk.host = Host::new(context);
     }
 
     /// Whether text is being checked: its outcome comes with a later frame.
     pub fn is_checking(&self) -> bool {
-        self.draft.standing() == Standing::Checking
+        self.desk.draft.standing() == Standing::Checking
     }
 
     /// Draws one frame.
     pub fn show(&mut self, ui: &mut Ui) {
-        let params = self.params.clone();
+        let params = self.desk.params.clone();
         let palette = self.dress(ui);
         self.tick(ui);
+        self.travel(ui);
         let reading = params.session.live.read();
 
         Panel::top("top").show(ui, |ui| self.top(ui, palette));
         self.notice(ui, palette);
         Panel::top("transport").show(ui, |ui| {
             ui.add_space(3.0);
-            let wish = transport::show(ui, &params, &mut self.host, &self.shown, &reading, palette);
+            let Desk { host, shown, .. } = &mut self.desk;
+            let wish = transport::show(ui, &params, host, shown, &reading, palette);
             if wish == Some(transport::Wish::ToStart) {
                 params.session.live.locate(0.0);
             }
@@ -143,23 +164,21 @@ impl App {
                 rolling: reading.rolling,
                 can_locate,
             };
-            if let Some(beats) = strip::show(ui, &mut self.view, &self.shown, &input) {
+            if let Some(beats) = strip::show(ui, &mut self.view, &mut self.desk, &input) {
                 params.session.live.locate(beats);
             }
             ui.add_space(2.0);
         });
-        match self.page {
-            Page::Stand => {
-                egui::CentralPanel::default().show(ui, |ui| self.cell(ui, &reading, palette));
-            }
+        self.said(ui, palette);
+        match self.desk.page {
             Page::Score => self.score(ui, &reading, palette),
-            Page::Settings => {
-                egui::CentralPanel::default().show(ui, |ui| {
-                    let prefs = params.session.prefs();
-                    let changed = settings::show(ui, &params, &mut self.host, palette, prefs);
-                    if let Some(prefs) = changed {
-                        params.session.set_prefs(prefs);
-                    }
+            page => {
+                egui::CentralPanel::default().show(ui, |ui| match page {
+                    Page::Stand => stand::show(ui, &mut self.desk, palette, &reading),
+                    Page::Bench => self.bench.show(ui, &mut self.desk, palette, &reading),
+                    Page::Kit => self.kit.show(ui, &mut self.desk, palette, &reading),
+                    Page::Shelf => self.shelf.show(ui, &mut self.desk, palette, &reading),
+                    Page::Settings | Page::Score => self.settings(ui, palette),
                 });
             }
         }
@@ -168,9 +187,62 @@ impl App {
         ui.ctx().request_repaint_after(pause);
     }
 
+    fn settings(&mut self, ui: &mut Ui, palette: &Palette) {
+        let params = self.desk.params.clone();
+        let prefs = params.session.prefs();
+        let changed = settings::show(ui, &params, &mut self.desk.host, palette, prefs);
+        if let Some(prefs) = changed {
+            params.session.set_prefs(prefs);
+        }
+    }
+
+    /// What the last action did beyond what was asked, or why the top line's
+    /// could not be done.
+    fn said(&mut self, ui: &mut Ui, palette: &Palette) {
+        let refused = self.desk.refused_at(Spot::Top).map(ToString::to_string);
+        if self.desk.told().is_empty() && refused.is_none() {
+            return;
+        }
+        Panel::bottom("said").show(ui, |ui| {
+            ui.add_space(3.0);
+            ui.horizontal(|ui| {
+                let close = ui.button("Dismiss").on_hover_text("Takes this line away");
+                let (text, colour) = match refused {
+                    Some(refused) => (refused, palette.error),
+                    None => (self.desk.told().join("  "), palette.ink),
+                };
+                let text = RichText::new(&text).color(colour);
+                ui.add(egui::Label::new(text).wrap());
+                if close.clicked() {
+                    self.desk.dismiss();
+                }
+            });
+            ui.add_space(3.0);
+        });
+    }
+
+    /// Undo and redo by key. While text that does not play is typed, the keys
+    /// are the text field's.
+    fn travel(&mut self, ui: &Ui) {
+        let typing = self.desk.page == Page::Score
+            && self.desk.draft.standing() != Standing::Plays
+            && ui.memory(|m| m.focused().is_some());
+        if typing {
+            return;
+        }
+        // The shortcut with Shift first: the plain one would match it too.
+        let other = KeyboardShortcut::new(Modifiers::COMMAND, Key::Y);
+        let pressed = |shortcut| ui.input_mut(|i| i.consume_shortcut(shortcut));
+        if pressed(&REDO) || pressed(&other) {
+            self.desk.redo();
+        } else if pressed(&UNDO) {
+            self.desk.undo();
+        }
+    }
+
     /// Colours, when the theme changes.
     fn dress(&mut self, ui: &mut Ui) -> &'static Palette {
-        let theme = self.params.session.prefs().theme;
+        let theme = self.desk.params.session.prefs().theme;
         let palette = Palette::of(theme);
         if self.theme != Some(theme) {
             self.theme = Some(theme);
@@ -203,47 +275,33 @@ impl App {
 
     /// Checks, accepted scores, sessions loaded by the host, freed timelines.
     fn tick(&mut self, ui: &Ui) {
-        let session = &self.params.session;
         let now_s = ui.input(|i| i.time);
-        let wake = {
-            let ctx = ui.ctx().clone();
-            move || ctx.request_repaint()
-        };
-        if self.loads != session.loads() {
-            self.loads = session.loads();
-            self.shown = Shown::of(session.checked());
-            self.gallery.clear();
-        }
-        if let Some(checked) = self.draft.tick(session, now_s, wake) {
-            self.shown = Shown::of(checked);
-            self.gallery.clear();
-            // The host learns that there is something to save.
-            let edits = self.params.edits.value();
-            self.host.set(&self.params.edits, (edits + 1) % MAX_EDITS);
-        }
-        if let Some(due) = self.draft.due_in(now_s) {
+        let ctx = ui.ctx().clone();
+        self.desk.tick(now_s, move || ctx.request_repaint());
+        if let Some(due) = self.desk.draft.due_in(now_s) {
             ui.ctx().request_repaint_after(Duration::from_secs_f64(due));
         }
-        session.prune();
     }
 
     fn top(&mut self, ui: &mut Ui, palette: &Palette) {
         ui.add_space(4.0);
         ui.horizontal(|ui| {
-            let title = &self.shown.checked.timeline.title;
+            let title = &self.desk.shown.checked.timeline.title;
             let title = if title.is_empty() { "Untitled" } else { title };
             let text = RichText::new(title).size(18.0).color(palette.ink);
             ui.add(egui::Label::new(text).truncate())
                 .on_hover_text("The score's title");
             ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-                for (page, name, key, hint) in Page::ALL.iter().rev() {
+                for (page, name, key, hint) in PAGES.iter().rev() {
                     let shortcut = KeyboardShortcut::new(Modifiers::COMMAND, *key);
                     let pressed = ui.input_mut(|i| i.consume_shortcut(&shortcut));
-                    let response = ui.selectable_label(self.page == *page, *name);
+                    let response = ui.selectable_label(self.desk.page == *page, *name);
                     if response.on_hover_text(*hint).clicked() || pressed {
-                        self.page = *page;
+                        self.desk.page = *page;
                     }
                 }
+                ui.separator();
+                self.steps(ui);
                 ui.separator();
                 self.file_buttons(ui, palette);
             });
@@ -251,8 +309,28 @@ impl App {
         ui.add_space(4.0);
     }
 
+    /// Undo and redo as buttons.
+    fn steps(&mut self, ui: &mut Ui) {
+        let (undo, redo) = self.desk.session().steps();
+        let mut button = |ui: &mut Ui, name: &str, key: &str, step: &Option<String>| {
+            let response = ui.add_enabled(step.is_some(), egui::Button::new(name));
+            let hint = match step {
+                Some(step) => format!("{name}: {step} ({key})"),
+                None => format!("Nothing to {} ({key})", name.to_lowercase()),
+            };
+            let response = response.on_hover_text(&hint).on_disabled_hover_text(hint);
+            response.clicked()
+        };
+        if button(ui, "Redo", "Ctrl+Shift+Z", &redo) {
+            self.desk.redo();
+        }
+        if button(ui, "Undo", "Ctrl+Z", &undo) {
+            self.desk.undo();
+        }
+    }
+
     fn file_buttons(&mut self, ui: &mut Ui, palette: &Palette) {
-        let session = self.params.session.clone();
+        let session = self.desk.params.session.clone();
         let file = session.file();
         let pressed = |ui: &Ui, shortcut| ui.input_mut(|i| i.consume_shortcut(shortcut));
         // The shortcut with Shift first: the plain one would match it too.
@@ -264,7 +342,7 @@ impl App {
             .button("Hand on…")
             .on_hover_text("As a sheet, a hand-out, MusicXML, MIDI or sound (Ctrl+E)");
         if hand_on.clicked() || hand_on_key {
-            let title = &self.shown.checked.timeline.title;
+            let title = &self.desk.shown.checked.timeline.title;
             self.hand_on.ask(file.as_deref(), title);
         }
         let save_as = ui
@@ -279,7 +357,7 @@ impl App {
         if save_as.clicked() || save_as_key {
             self.files.ask_save_as(file.as_deref());
         } else if save.clicked() || save_key {
-            let outcome = self.files.save(file.as_deref(), &self.draft.text);
+            let outcome = self.files.save(file.as_deref(), &self.desk.draft.text);
             self.take(outcome);
         } else if open.clicked() || open_key {
             self.files.ask_open(file.as_deref());
@@ -289,7 +367,7 @@ impl App {
             Some(file) => {
                 let name = std::path::Path::new(file).file_name();
                 let name = name.map_or(file.clone(), |n| n.to_string_lossy().into_owned());
-                if self.files.is_saved(file, &self.draft.text) {
+                if self.files.is_saved(file, &self.desk.draft.text) {
                     name
                 } else {
                     format!("{name} (not saved)")
@@ -304,22 +382,22 @@ impl App {
     }
 
     fn file_panel(&mut self, ui: &mut Ui, palette: &Palette) {
-        let outcome = self.files.show(ui, palette, &self.draft.text);
+        let outcome = self.files.show(ui, palette, &self.desk.draft.text);
         self.take(outcome);
-        self.hand_on.show(ui, palette, &self.shown.checked);
+        self.hand_on.show(ui, palette, &self.desk.shown.checked);
     }
 
     fn take(&mut self, outcome: Option<Outcome>) {
         match outcome {
-            Some(Outcome::Saved(file)) => self.params.session.set_file(Some(file)),
+            Some(Outcome::Saved(file)) => self.desk.params.session.set_file(Some(file)),
             Some(Outcome::Read(text, told)) => {
-                self.params.session.set_file(None);
+                self.desk.params.session.set_file(None);
                 self.told = Some(told);
-                self.draft.replace(text);
+                self.desk.draft.replace(text, "Reading a file");
             }
             Some(Outcome::Opened(file, text)) => {
-                self.params.session.set_file(Some(file));
-                self.draft.replace(text);
+                self.desk.params.session.set_file(Some(file));
+                self.desk.draft.replace(text, "Opening a file");
             }
             None => {}
         }
@@ -336,7 +414,7 @@ impl App {
                 self.told = None;
             }
         }
-        let session = &self.params.session;
+        let session = &self.desk.params.session;
         let Some(notice) = session.notice() else {
             return;
         };
@@ -356,44 +434,11 @@ impl App {
             .resizable(true)
             .default_size((height * 0.5).max(200.0))
             .size_range(180.0..=(height - 140.0).max(181.0))
-            .show(ui, |ui| self.cell(ui, reading, palette));
+            .show(ui, |ui| stand::show(ui, &mut self.desk, palette, reading));
         egui::CentralPanel::default().show(ui, |ui| {
-            if text::show(ui, &mut self.draft, palette) {
-                self.draft.edited(ui.input(|i| i.time));
+            if text::show(ui, &mut self.desk.draft, palette) {
+                self.desk.draft.edited(ui.input(|i| i.time));
             }
         });
-    }
-
-    /// The cell that plays, or the one a key plays, or the first.
-    fn cell(&mut self, ui: &mut Ui, reading: &Reading, palette: &Palette) {
-        let timeline = &self.shown.checked.timeline;
-        let by_form = reading
-            .position_beats
-            .and_then(|beats| timeline.place_at(beats));
-        let by_key = reading.letter.and_then(|letter| {
-            timeline
-                .places
-                .iter()
-                .position(|p| p.letter as usize == letter)
-        });
-        let place = by_key.or(by_form).unwrap_or(0);
-        let start = timeline.places.get(place).map_or(0.0, |p| p.start.to_f64());
-        let at_start = reading.position_beats == Some(0.0) && !reading.rolling;
-        let into = reading
-            .position_beats
-            .filter(|_| by_key.is_none() && by_form.is_some() && !at_start)
-            .map(|beats| beats - start);
-        let next = by_form
-            .or(Some(0))
-            .filter(|_| by_key.is_none())
-            .and_then(|place| self.shown.next_place(place, self.params.repeat.value()));
-        let input = cell::Input {
-            palette,
-            place,
-            into_beats: into,
-            next: if by_key.is_some() { by_form } else { next },
-            by_key: by_key.is_some(),
-        };
-        cell::show(ui, &mut self.gallery, &self.shown, &input);
     }
 }

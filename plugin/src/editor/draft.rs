@@ -4,8 +4,12 @@
 //! played as soon as they are valid. Text that is not valid stays here with its
 //! problem; what plays goes on playing. Never here: a window.
 
+use std::time::Duration;
+
+use barform_core::score::edit::{Group, Merge};
+
 use super::checker::Checker;
-use crate::state::{Checked, Problem, Session};
+use crate::state::{Checked, Problem, Session, check};
 
 /// Seconds without a keystroke before the text is checked.
 const PAUSE_S: f64 = 0.15;
@@ -22,6 +26,8 @@ pub struct Draft {
     given: String,
     /// When the text last changed, if that change is not checked yet.
     changed_at: Option<f64>,
+    /// What undo calls the step; `None` while it is typed.
+    label: Option<String>,
     loads: u64,
 }
 
@@ -46,6 +52,7 @@ impl Draft {
             checker: Checker::default(),
             given: String::new(),
             changed_at: None,
+            label: None,
             loads: session.loads(),
         };
         draft.take_session(session);
@@ -55,19 +62,44 @@ impl Draft {
     fn take_session(&mut self, session: &Session) {
         let kept = session.draft();
         self.changed_at = kept.is_some().then_some(f64::NEG_INFINITY);
-        self.text = kept.unwrap_or_else(|| session.checked().text);
+        self.text = kept.unwrap_or_else(|| session.checked().text().to_owned());
         self.problem = None;
     }
 
-    /// The text has changed, `now` in seconds.
+    /// The text was typed at, `now` in seconds.
     pub fn edited(&mut self, now_s: f64) {
         self.changed_at = Some(now_s);
+        self.label = None;
     }
 
-    /// Replaces the text, to be checked at once.
-    pub fn replace(&mut self, text: String) {
+    /// Replaces the text, to be checked at once; undo calls it `label`.
+    pub fn replace(&mut self, text: String, label: &str) {
         self.text = text;
         self.changed_at = Some(f64::NEG_INFINITY);
+        self.label = Some(label.to_owned());
+    }
+
+    /// Shows what plays: it was changed elsewhere, or the text is given up.
+    pub fn follow(&mut self, session: &Session) {
+        session.checked().text().clone_into(&mut self.text);
+        self.changed_at = None;
+        self.problem = None;
+        session.set_draft(None);
+    }
+
+    /// Checks at once what waits to be checked. Whether the text is then what
+    /// plays, so that it may be changed elsewhere.
+    pub fn settle(&mut self, session: &Session, now_s: f64) -> bool {
+        if self.text == session.checked().text() {
+            self.changed_at = None;
+            self.problem = None;
+            return true;
+        }
+        self.changed_at = None;
+        self.given.clone_from(&self.text);
+        let file = session.file().unwrap_or_else(|| "score".to_owned());
+        let outcome = check(&self.text, &file);
+        self.take(outcome, session, now_s).is_some()
     }
 
     /// How the text stands.
@@ -100,10 +132,10 @@ impl Draft {
             self.loads = session.loads();
             self.take_session(session);
         }
-        let accepted = self.take_outcome(session);
+        let accepted = self.take_outcome(session, now_s);
         if self.due_in(now_s) == Some(0.0) {
             self.changed_at = None;
-            if self.text == session.checked().text {
+            if self.text == session.checked().text() {
                 // Typed back to what plays.
                 self.problem = None;
                 session.set_draft(None);
@@ -116,16 +148,29 @@ impl Draft {
         accepted
     }
 
-    fn take_outcome(&mut self, session: &Session) -> Option<Checked> {
+    fn take_outcome(&mut self, session: &Session, now_s: f64) -> Option<Checked> {
         let outcome = self.checker.poll()?;
         if self.given != self.text {
             // Typed on meanwhile; a newer check is due.
             return None;
         }
+        self.take(outcome, session, now_s)
+    }
+
+    fn take(
+        &mut self,
+        outcome: Result<Checked, Problem>,
+        session: &Session,
+        now_s: f64,
+    ) -> Option<Checked> {
         match outcome {
             Ok(checked) => {
                 self.problem = None;
-                session.accept(checked.clone());
+                let (label, group) = match self.label.take() {
+                    Some(label) => (label, None),
+                    None => ("Typing".to_owned(), Some(typing(now_s))),
+                };
+                session.accept(checked.clone(), &label, group.as_ref());
                 Some(checked)
             }
             Err(problem) => {
@@ -134,6 +179,15 @@ impl Draft {
                 None
             }
         }
+    }
+}
+
+/// Keystrokes without a pause are undone together.
+fn typing(now_s: f64) -> Group {
+    Group {
+        key: "score text".to_owned(),
+        at: Duration::from_secs_f64(now_s.max(0.0)),
+        merge: Merge::Follow,
     }
 }
 
@@ -162,24 +216,24 @@ mod tests {
         let mut draft = Draft::new(&session);
         assert_eq!(draft.standing(), Standing::Plays);
 
-        draft.replace(before.text.clone() + "\nnonsense");
+        draft.replace(before.text().to_owned() + "\nnonsense", "Test");
         assert!(settle(&mut draft, &session).is_none());
         assert_eq!(draft.standing(), Standing::Refused);
         assert!(draft.problem.is_some());
-        assert_eq!(session.checked().text, before.text);
+        assert_eq!(session.checked().text(), before.text());
 
-        let better = before.text.clone() + "\n# a remark\n";
-        draft.replace(better.clone());
+        let better = before.text().to_owned() + "\n# a remark\n";
+        draft.replace(better.clone(), "Test");
         assert!(settle(&mut draft, &session).is_some());
         assert_eq!(draft.standing(), Standing::Plays);
-        assert_eq!(session.checked().text, better);
+        assert_eq!(session.checked().text(), better);
     }
 
     #[test]
     fn text_that_does_not_play_is_there_again_when_the_window_opens_again() {
         let session = Session::default();
         let mut draft = Draft::new(&session);
-        draft.replace("barform = ".to_owned());
+        draft.replace("barform = ".to_owned(), "Test");
         settle(&mut draft, &session);
         drop(draft);
         let mut again = Draft::new(&session);
@@ -191,11 +245,11 @@ mod tests {
     #[test]
     fn typing_back_to_what_plays_clears_the_problem() {
         let session = Session::default();
-        let text = session.checked().text;
+        let text = session.checked().text().to_owned();
         let mut draft = Draft::new(&session);
-        draft.replace("x".to_owned());
+        draft.replace("x".to_owned(), "Test");
         settle(&mut draft, &session);
-        draft.replace(text);
+        draft.replace(text, "Test");
         settle(&mut draft, &session);
         assert_eq!(draft.standing(), Standing::Plays);
         assert_eq!(session.draft(), None);

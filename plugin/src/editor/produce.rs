@@ -69,9 +69,7 @@ pub fn make(
     order: &Order,
     mut progress: impl FnMut(f64) -> ControlFlow<()>,
 ) -> Result<String, String> {
-    let Checked {
-        score, timeline, ..
-    } = &order.checked;
+    let (score, timeline) = (order.checked.score(), &order.checked.timeline);
     let path = order.path.as_path();
     let shown = path.display();
     match order.product {
@@ -196,15 +194,13 @@ fn written(order: &Order) -> Result<Written, String> {
         fold: order.print.fold,
         ..notate::Options::default()
     };
-    let Checked {
-        score, timeline, ..
-    } = &order.checked;
+    let (score, timeline) = (order.checked.score(), &order.checked.timeline);
     notate::written(score, timeline, &options).map_err(text)
 }
 
 fn engraved(order: &Order) -> Result<Drawing, String> {
     let written = written(order)?;
-    engrave(&written, &order.checked.score.kit, &style(order.print)).map_err(text)
+    engrave(&written, &order.checked.score().kit, &style(order.print)).map_err(text)
 }
 
 fn style(print: Print) -> Style {

@@ -21,7 +21,7 @@ impl Shown {
     /// Works it out.
     pub fn of(checked: Checked) -> Shown {
         let colours = letter_colours(&checked.timeline);
-        let repeats = repeats::find(&checked.score);
+        let repeats = repeats::find(checked.score());
         Shown {
             checked,
             colours,

@@ -10,6 +10,7 @@ mod view;
 
 use egui::{Response, Sense, Ui, pos2, vec2};
 
+use super::desk::Desk;
 use super::palette::{Palette, print_letter};
 use super::shown::Shown;
 pub use view::View;
@@ -33,12 +34,13 @@ pub struct Input<'a> {
 }
 
 /// Shows the strip; returns the beat that was clicked, if one was.
-pub fn show(ui: &mut Ui, view: &mut View, shown: &Shown, input: &Input) -> Option<f64> {
+pub fn show(ui: &mut Ui, view: &mut View, desk: &mut Desk, input: &Input) -> Option<f64> {
     let size = vec2(ui.available_width(), HEIGHT);
     let (rect, response) = ui.allocate_exact_size(size, Sense::click_and_drag());
     response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Canvas, true, "Form strip"));
     ui.painter().rect_filled(rect, 0.0, input.palette.panel);
     let rect = rect.shrink2(vec2(MARGIN, 0.0));
+    let shown = &desk.shown;
     let timeline = &shown.checked.timeline;
     view.fit_into(rect.width(), timeline.length_beats());
     let map = paint::map_rect(rect);

@@ -185,6 +185,25 @@ impl History {
         Ok(self.commit(document, label.into(), group))
     }
 
+    /// Takes a document that was read elsewhere, as [`History::set_text`] takes a
+    /// text.
+    pub fn take(
+        &mut self,
+        document: Document,
+        label: impl Into<String>,
+        group: Option<&Group>,
+    ) -> Change {
+        self.commit(document, label.into(), group)
+    }
+
+    /// Takes the last step back for good, as if it had not been made: what it
+    /// came to cannot be used after all.
+    pub fn withdraw(&mut self) {
+        if self.undo().is_some() {
+            self.future.pop();
+        }
+    }
+
     /// Ends the group: the next edit is a step of its own. Call it when a drag
     /// is let go or a text field is left.
     pub fn seal(&mut self) {

@@ -1,0 +1,215 @@
+//! Hearing something by itself: a cell round and round, a stored form, one
+//! stroke. And what comes in meanwhile.
+//!
+//! In, from the window: a compiled timeline to play by itself, a tempo, single
+//! strokes. Out, to the window: where it stands, and the notes that came in with
+//! the moment each fell on. The audio thread plays it with a player of its own,
+//! beside the form, into the same kit and the same note output.
+//! Never here: a lock that the audio thread takes, an allocation or a free on
+//! the audio thread.
+
+use std::sync::atomic::{
+    AtomicBool, AtomicU32,
+    Ordering::{Acquire, Relaxed, Release},
+};
+use std::sync::{Arc, Mutex, PoisonError};
+
+use atomic_float::AtomicF64;
+use barform_core::timeline::{Note, Timeline};
+use crossbeam::queue::ArrayQueue;
+
+use crate::handover::{self, Receiver, Sender};
+
+/// Strokes and notes that may wait; more are dropped.
+const WAITING: usize = 256;
+
+/// A note that came in.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Heard {
+    /// MIDI key, 0 to 127.
+    pub key: u8,
+    /// MIDI channel, 0 to 15.
+    pub channel: u8,
+    /// Velocity, above 0 to 1.
+    pub velocity: f32,
+    /// Beats from the start of what is played by itself, within one round;
+    /// `None` while nothing is.
+    pub beats: Option<f64>,
+}
+
+/// The window's end.
+#[derive(Debug)]
+pub struct Audition {
+    shared: Arc<Shared>,
+    sender: Sender,
+    stage: Mutex<Option<Stage>>,
+}
+
+/// The audio thread's end.
+#[derive(Debug)]
+pub struct Stage {
+    /// What is to be played.
+    pub incoming: Receiver,
+    /// The rest.
+    pub shared: Arc<Shared>,
+}
+
+/// What both ends see.
+#[derive(Debug)]
+pub struct Shared {
+    /// Whether it is to play.
+    run: AtomicBool,
+    /// Grows with each start: a new one begins at the beginning.
+    starts: AtomicU32,
+    /// In quarter-note beats per minute.
+    tempo: AtomicF64,
+    /// Whether a click goes along.
+    click: AtomicBool,
+    /// In beats from the start; not a number while nothing plays.
+    position: AtomicF64,
+    strikes: ArrayQueue<Note>,
+    /// Whether the window wants the notes that come in.
+    listening: AtomicBool,
+    heard: ArrayQueue<Heard>,
+}
+
+impl Default for Audition {
+    fn default() -> Self {
+        let (sender, incoming) = handover::pair();
+        let shared = Arc::new(Shared {
+            run: AtomicBool::new(false),
+            starts: AtomicU32::new(0),
+            tempo: AtomicF64::new(90.0),
+            click: AtomicBool::new(false),
+            position: AtomicF64::new(f64::NAN),
+            strikes: ArrayQueue::new(WAITING),
+            listening: AtomicBool::new(false),
+            heard: ArrayQueue::new(WAITING),
+        });
+        Audition {
+            stage: Mutex::new(Some(Stage {
+                incoming,
+                shared: shared.clone(),
+            })),
+            shared,
+            sender,
+        }
+    }
+}
+
+impl Audition {
+    /// The audio thread's end, once.
+    pub fn take_stage(&self) -> Option<Stage> {
+        self.stage
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .take()
+    }
+
+    /// Plays a timeline by itself from its start, round and round, at a tempo in
+    /// quarter-note beats per minute, with or without a click.
+    pub fn play(&self, timeline: Arc<Timeline>, tempo_bpm: f64, click: bool) {
+        self.sender.send(timeline);
+        self.set_tempo(tempo_bpm);
+        self.set_click(click);
+        self.shared.starts.fetch_add(1, Relaxed);
+        self.shared.run.store(true, Release);
+    }
+
+    /// Puts another timeline in place of the one that plays, which goes on from
+    /// where it is: a cell that is edited while it is heard.
+    pub fn swap(&self, timeline: Arc<Timeline>) {
+        self.sender.send(timeline);
+    }
+
+    /// Ends it.
+    pub fn stop(&self) {
+        self.shared.run.store(false, Release);
+    }
+
+    /// Whether something is to be played by itself.
+    pub fn is_playing(&self) -> bool {
+        self.shared.run.load(Acquire)
+    }
+
+    /// Sets the tempo in quarter-note beats per minute, kept within 20 to 400.
+    pub fn set_tempo(&self, bpm: f64) {
+        self.shared.tempo.store(bpm.clamp(20.0, 400.0), Relaxed);
+    }
+
+    /// Whether a click goes along.
+    pub fn set_click(&self, on: bool) {
+        self.shared.click.store(on, Relaxed);
+    }
+
+    /// Beats from the start of what plays, within one round.
+    pub fn position_beats(&self) -> Option<f64> {
+        let beats = self.shared.position.load(Relaxed);
+        beats.is_finite().then_some(beats)
+    }
+
+    /// Sounds one stroke at once.
+    pub fn strike(&self, note: Note) {
+        // With 256 strokes waiting one more is not missed.
+        let _ = self.shared.strikes.push(note);
+    }
+
+    /// Asks for the notes that come in, or no longer; what waits is dropped.
+    pub fn listen(&self, on: bool) {
+        if self.shared.listening.swap(on, Relaxed) != on {
+            while self.shared.heard.pop().is_some() {}
+        }
+    }
+
+    /// The next note that came in.
+    pub fn heard(&self) -> Option<Heard> {
+        self.shared.heard.pop()
+    }
+
+    /// Frees what the audio thread has let go of.
+    pub fn prune(&self) {
+        self.sender.prune();
+    }
+}
+
+impl Shared {
+    /// Whether to play, and the number of the start.
+    pub fn wanted(&self) -> (bool, u32) {
+        (self.run.load(Acquire), self.starts.load(Relaxed))
+    }
+
+    /// In quarter-note beats per minute.
+    pub fn tempo_bpm(&self) -> f64 {
+        self.tempo.load(Relaxed)
+    }
+
+    /// Whether a click goes along.
+    pub fn click(&self) -> bool {
+        self.click.load(Relaxed)
+    }
+
+    /// Called by the audio thread at the end of each block.
+    pub fn publish(&self, position_beats: Option<f64>) {
+        self.position
+            .store(position_beats.unwrap_or(f64::NAN), Relaxed);
+    }
+
+    /// A stroke that is to sound now. Reads before it writes.
+    pub fn next_strike(&self) -> Option<Note> {
+        if self.strikes.is_empty() {
+            return None;
+        }
+        self.strikes.pop()
+    }
+
+    /// Whether the window wants the notes that come in.
+    pub fn is_listening(&self) -> bool {
+        self.listening.load(Relaxed)
+    }
+
+    /// A note has come in.
+    pub fn hear(&self, heard: Heard) {
+        // Who plays 256 notes within a frame does without the rest.
+        let _ = self.heard.push(heard);
+    }
+}

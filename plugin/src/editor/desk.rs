@@ -1,0 +1,374 @@
+//! What all pages work on: the score with its steps, what is chosen, the way to
+//! the host.
+//!
+//! In: edits that a page asks for. Out: the score after them, playing, or why
+//! not, kept for the place where it was asked. Every change of the score goes
+//! through here, so that undo knows it and the host saves it. Never here: a
+//! widget.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use barform_core::music::{Cell, Letter};
+use barform_core::score::edit::{
+    Change, Done, Edit, Focus, Group, ItemPath, Loosened, Merge, Owner, Run,
+};
+use barform_core::score::{Score, ScoreError};
+use barform_core::shelf::Folders;
+
+use super::draft::Draft;
+use super::engraved::Gallery;
+use super::shown::Shown;
+use super::widgets::Host;
+use crate::params::{BarformParams, MAX_EDITS};
+use crate::state::{Problem, Session};
+
+/// What is shown under the Form strip.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Page {
+    /// The current cell, as large as the window allows.
+    Stand,
+    /// One cell, to be edited.
+    Bench,
+    /// The score text.
+    Score,
+    /// Voices, keys, limbs.
+    Kit,
+    /// Stored cells and forms.
+    Shelf,
+    /// All parameters.
+    Settings,
+}
+
+/// A place where something can be wrong, and is then said there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Spot {
+    /// The Form strip.
+    Strip,
+    /// The Bench.
+    Bench,
+    /// The Kit page.
+    Kit,
+    /// The Shelf.
+    Shelf,
+    /// The line of buttons at the top.
+    Top,
+}
+
+/// What is worked on.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Chosen {
+    /// Items of the form.
+    pub run: Option<Run>,
+    /// The cell or ostinato on the Bench; the first cell if there is none.
+    pub owner: Option<Owner>,
+    /// Slot of that cell.
+    pub slot: usize,
+}
+
+/// Everything that pages share.
+pub struct Desk {
+    /// The instance's parameters and session.
+    pub params: Arc<BarformParams>,
+    /// The way to the host.
+    pub host: Host,
+    /// The score text.
+    pub draft: Draft,
+    /// What plays.
+    pub shown: Shown,
+    /// Engraved cells.
+    pub gallery: Gallery,
+    /// What is worked on.
+    pub chosen: Chosen,
+    /// The page in view.
+    pub page: Page,
+    /// The user's data folder; `None` where there is none.
+    pub folders: Option<Folders>,
+    /// Seconds on the window's clock at the start of this frame.
+    pub now_s: f64,
+    /// What the last action did beyond what was asked, a line each.
+    told: Vec<String>,
+    refused: Option<(Spot, Problem)>,
+    stamp: u64,
+    /// Loads of the session when `shown` was taken.
+    loads: u64,
+}
+
+impl Desk {
+    /// The desk of one window.
+    pub fn new(params: Arc<BarformParams>, folders: Option<Folders>) -> Desk {
+        let session = &params.session;
+        Desk {
+            host: Host::default(),
+            draft: Draft::new(session),
+            shown: Shown::of(session.checked()),
+            gallery: Gallery::default(),
+            chosen: Chosen::default(),
+            page: Page::Bench,
+            folders,
+            now_s: 0.0,
+            told: Vec::new(),
+            refused: None,
+            stamp: 0,
+            loads: session.loads(),
+            params,
+        }
+    }
+
+    /// The session.
+    pub fn session(&self) -> &Arc<Session> {
+        &self.params.session
+    }
+
+    /// The score that plays.
+    pub fn score(&self) -> &Score {
+        self.shown.checked.score()
+    }
+
+    /// A number that changes with every change of the score: who keeps something
+    /// worked out from it works it out anew.
+    pub fn stamp(&self) -> u64 {
+        self.stamp
+    }
+
+    /// A group of edits that go on from each other, as typing in one field.
+    pub fn typing(&self, key: impl Into<String>) -> Group {
+        self.group(key, Merge::Follow)
+    }
+
+    /// A group of edits each of which starts where the first one did, as a drag.
+    /// [`Desk::seal`] ends it.
+    pub fn drag(&self, key: impl Into<String>) -> Group {
+        self.group(key, Merge::Again)
+    }
+
+    fn group(&self, key: impl Into<String>, merge: Merge) -> Group {
+        Group {
+            key: key.into(),
+            at: Duration::from_secs_f64(self.now_s.max(0.0)),
+            merge,
+        }
+    }
+
+    /// Makes an edit that `spot` asks for. `None` if it was refused; why is then
+    /// kept for that place.
+    pub fn edit(&mut self, spot: Spot, edit: &Edit, group: Option<&Group>) -> Option<Done> {
+        let done = self.attempt(spot, |session| session.edit(edit, group))?;
+        self.told = done.told.clone();
+        self.told
+            .extend(done.loosened.iter().map(Loosened::to_string));
+        self.focus(&done.focus, done.run.clone());
+        Some(done)
+    }
+
+    /// Changes the score in a way that no [`Edit`] knows; undo calls it `label`.
+    pub fn change(
+        &mut self,
+        spot: Spot,
+        label: &str,
+        group: Option<&Group>,
+        change: impl FnOnce(&mut Score) -> Result<(), ScoreError>,
+    ) -> Option<Change> {
+        let change = self.attempt(spot, |session| session.change(label, group, change))?;
+        self.told.clear();
+        Some(change)
+    }
+
+    fn attempt<T>(
+        &mut self,
+        spot: Spot,
+        go: impl FnOnce(&Session) -> Result<T, Problem>,
+    ) -> Option<T> {
+        let session = self.params.session.clone();
+        if !self.draft.settle(&session, self.now_s) {
+            self.refuse(spot, unfinished());
+            return None;
+        }
+        match go(&session) {
+            Ok(done) => {
+                self.refused = None;
+                self.after_step();
+                Some(done)
+            }
+            Err(problem) => {
+                self.refuse(spot, problem);
+                None
+            }
+        }
+    }
+
+    /// Says at `spot` that something could not be done.
+    pub fn refuse(&mut self, spot: Spot, problem: Problem) {
+        self.told.clear();
+        self.refused = Some((spot, problem));
+    }
+
+    /// Says what was done beyond what was asked.
+    pub fn tell(&mut self, line: impl Into<String>) {
+        self.refused = None;
+        self.told = vec![line.into()];
+    }
+
+    /// What was refused at `spot`.
+    pub fn refused_at(&self, spot: Spot) -> Option<&Problem> {
+        let (at, problem) = self.refused.as_ref()?;
+        (*at == spot).then_some(problem)
+    }
+
+    /// What the last action did beyond what was asked.
+    pub fn told(&self) -> &[String] {
+        &self.told
+    }
+
+    /// What was said has been read.
+    pub fn dismiss(&mut self) {
+        self.told.clear();
+        self.refused = None;
+    }
+
+    /// Takes the last step back. Text that does not play is given up first: it is
+    /// the newest change.
+    pub fn undo(&mut self) {
+        let session = self.params.session.clone();
+        if !self.draft.settle(&session, self.now_s) {
+            self.draft.follow(&session);
+            self.tell("The text that did not play was put back.");
+            return;
+        }
+        if let Some(change) = session.undo() {
+            self.travelled(&change, "Undone");
+        }
+    }
+
+    /// Makes the step again that was taken back last.
+    pub fn redo(&mut self) {
+        let session = self.params.session.clone();
+        if !self.draft.settle(&session, self.now_s) {
+            self.refuse(Spot::Top, unfinished());
+        } else if let Some(change) = session.redo() {
+            self.travelled(&change, "Done again");
+        }
+    }
+
+    fn travelled(&mut self, change: &Change, what: &str) {
+        self.after_step();
+        self.focus(&change.focus, None);
+        self.tell(format!("{what}: {}.", change.label));
+    }
+
+    /// Ends a group of edits.
+    pub fn seal(&self) {
+        self.params.session.seal();
+    }
+
+    /// The host has loaded a session, or text was accepted: everything anew.
+    /// Returns whether something changed.
+    pub fn tick(&mut self, now_s: f64, wake: impl FnOnce() + Send + 'static) -> bool {
+        self.now_s = now_s;
+        let session = self.params.session.clone();
+        let loaded = self.loads != session.loads();
+        if loaded {
+            self.loads = session.loads();
+            self.chosen = Chosen::default();
+            self.dismiss();
+            self.refresh();
+        }
+        let accepted = self.draft.tick(&session, now_s, wake).is_some();
+        if accepted {
+            self.dismiss();
+            self.refresh();
+            self.to_be_saved();
+        }
+        session.prune();
+        loaded || accepted
+    }
+
+    fn after_step(&mut self) {
+        let session = self.params.session.clone();
+        self.draft.follow(&session);
+        self.refresh();
+        self.to_be_saved();
+    }
+
+    fn refresh(&mut self) {
+        self.shown = Shown::of(self.params.session.checked());
+        self.gallery.clear();
+        self.stamp += 1;
+        self.mend_choice();
+    }
+
+    /// The host learns that there is something to save.
+    fn to_be_saved(&mut self) {
+        let edits = self.params.edits.value();
+        self.host.set(&self.params.edits, (edits + 1) % MAX_EDITS);
+    }
+
+    fn focus(&mut self, focus: &Focus, run: Option<Run>) {
+        self.chosen.run = run;
+        if let Some(letter) = &focus.letter {
+            self.chosen.owner = Some(Owner::Cell(letter.clone()));
+            self.chosen.slot = focus.slot.unwrap_or(0);
+        }
+        self.mend_choice();
+    }
+
+    /// What is chosen and no longer there is not chosen.
+    fn mend_choice(&mut self) {
+        let score = self.shown.checked.score();
+        let there = |owner: &Owner| match owner {
+            Owner::Cell(letter) => score.cells.iter().any(|c| c.letter == *letter),
+            Owner::Ostinato(name) => score.ostinatos.iter().any(|o| o.name == *name),
+        };
+        self.chosen.owner = self.chosen.owner.take().filter(there);
+        let run = self.chosen.run.take();
+        self.chosen.run = run.filter(|run| run.items(score).is_some());
+        if let Some(cell) = self.chosen_cell() {
+            let last = cell.slots.len().saturating_sub(1);
+            self.chosen.slot = self.chosen.slot.min(last);
+        }
+    }
+
+    /// What the Bench works on: what was chosen, or the first cell.
+    pub fn owner(&self) -> Option<Owner> {
+        let first = || Some(Owner::Cell(self.score().cells.first()?.letter.clone()));
+        self.chosen.owner.clone().or_else(first)
+    }
+
+    /// The cell that the Bench works on, as it plays.
+    pub fn chosen_cell(&self) -> Option<Cell> {
+        match self.owner()? {
+            Owner::Cell(letter) => self.score().cell(&letter),
+            Owner::Ostinato(name) => {
+                let ostinatos = &self.score().ostinatos;
+                let ostinato = ostinatos.iter().find(|o| o.name == name)?;
+                Some(Cell {
+                    grid: ostinato.grid.clone(),
+                    slots: ostinato.slots(),
+                })
+            }
+        }
+    }
+
+    /// Chooses a cell and shows it on the Bench.
+    pub fn to_bench(&mut self, letter: Letter) {
+        self.chosen.owner = Some(Owner::Cell(letter));
+        self.chosen.slot = 0;
+        self.page = Page::Bench;
+    }
+
+    /// The items of the form where a place of the timeline is written.
+    pub fn path_of(&self, place: usize) -> Option<ItemPath> {
+        let place = self.shown.checked.timeline.places.get(place)?;
+        ItemPath::of(self.score(), place.section as usize, place.item as usize)
+    }
+}
+
+fn unfinished() -> Problem {
+    Problem {
+        line: 0,
+        column: 0,
+        span: 0..0,
+        message: "The score text has an error, so nothing else can be changed".to_owned(),
+        mend: Some("mend it on the Score page, or put it back with Ctrl+Z".to_owned()),
+    }
+}
