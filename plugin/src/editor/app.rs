@@ -312,7 +312,7 @@ impl App {
     /// Undo and redo as buttons.
     fn steps(&mut self, ui: &mut Ui) {
         let (undo, redo) = self.desk.session().steps();
-        let mut button = |ui: &mut Ui, name: &str, key: &str, step: &Option<String>| {
+        let button = |ui: &mut Ui, name: &str, key: &str, step: &Option<String>| {
             let response = ui.add_enabled(step.is_some(), egui::Button::new(name));
             let hint = match step {
                 Some(step) => format!("{name}: {step} ({key})"),
