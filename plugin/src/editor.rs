@@ -28,6 +28,7 @@ mod shelf;
 mod shown;
 mod stand;
 mod strip;
+mod tap;
 mod text;
 mod transport;
 mod widgets;
@@ -134,6 +135,14 @@ impl Window {
         let mut prefs = self.params.session.prefs();
         change(&mut prefs);
         self.params.session.set_prefs(prefs);
+    }
+}
+
+impl Drop for Window {
+    /// What is heard by itself ends with the window that asked for it.
+    fn drop(&mut self) {
+        self.params.session.audition.stop();
+        self.params.session.audition.listen(false);
     }
 }
 
