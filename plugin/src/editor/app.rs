@@ -19,7 +19,7 @@ use super::hand_on::HandOn;
 use super::kit::KitPage;
 use super::palette::Palette;
 use super::shelf::ShelfPage;
-use super::strip::{self, View};
+use super::strip::{self, Strip};
 use super::widgets::Host;
 use super::{settings, stand, text, transport};
 use crate::handover::Reading;
@@ -87,7 +87,7 @@ pub struct App {
     bench: Bench,
     kit: KitPage,
     shelf: ShelfPage,
-    view: View,
+    strip: Strip,
     files: Files,
     hand_on: HandOn,
     /// What opening another program's file came to, until it is dismissed.
@@ -108,7 +108,7 @@ impl App {
             bench: Bench::default(),
             kit: KitPage::default(),
             shelf: ShelfPage::default(),
-            view: View::default(),
+            strip: Strip::default(),
             files: Files::default(),
             hand_on: HandOn::default(),
             told: None,
@@ -164,7 +164,7 @@ impl App {
                 rolling: reading.rolling,
                 can_locate,
             };
-            if let Some(beats) = strip::show(ui, &mut self.view, &mut self.desk, &input) {
+            if let Some(beats) = self.strip.show(ui, &mut self.desk, &input) {
                 params.session.live.locate(beats);
             }
             ui.add_space(2.0);

@@ -88,6 +88,8 @@ pub struct Desk {
     pub now_s: f64,
     /// What the last action did beyond what was asked, a line each.
     told: Vec<String>,
+    /// Gaps where edits took bar-line checks away, until the strip asks.
+    loosened: Vec<ItemPath>,
     refused: Option<(Spot, Problem)>,
     stamp: u64,
     /// Loads of the session when `shown` was taken.
@@ -108,6 +110,7 @@ impl Desk {
             folders,
             now_s: 0.0,
             told: Vec::new(),
+            loosened: Vec::new(),
             refused: None,
             stamp: 0,
             loads: session.loads(),
@@ -157,8 +160,18 @@ impl Desk {
         self.told = done.told.clone();
         self.told
             .extend(done.loosened.iter().map(Loosened::to_string));
+        let gaps = done.loosened.iter().filter_map(|loosened| match loosened {
+            Loosened::BarLine(gap) => Some(gap.clone()),
+            Loosened::Meter { .. } => None,
+        });
+        self.loosened.extend(gaps);
         self.focus(&done.focus, done.run.clone());
         Some(done)
+    }
+
+    /// Gaps of the form where edits took bar-line checks away, each told once.
+    pub fn take_loosened(&mut self) -> Vec<ItemPath> {
+        std::mem::take(&mut self.loosened)
     }
 
     /// Changes the score in a way that no [`Edit`] knows; undo calls it `label`.
@@ -342,6 +355,7 @@ impl Desk {
                 let ostinatos = &self.score().ostinatos;
                 let ostinato = ostinatos.iter().find(|o| o.name == name)?;
                 Some(Cell {
+                    // Shown by its name, not by a letter.
                     letter: Letter::new("O")?,
                     grid: ostinato.grid.clone(),
                     slots: ostinato.slots(),
