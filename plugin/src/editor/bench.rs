@@ -1,5 +1,8 @@
 //! The Bench: one cell, to be edited.
 
+mod play_in;
+mod tools;
+
 use egui::Ui;
 
 use super::desk::Desk;
@@ -8,12 +11,15 @@ use crate::handover::Reading;
 
 /// What the page keeps between frames.
 #[derive(Default)]
-pub struct Bench {}
+pub struct Bench {
+    tools: tools::Tools,
+    play_in: play_in::PlayIn,
+}
 
 impl Bench {
     /// Shows the page in the space that is left.
     pub fn show(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette, reading: &Reading) {
-        let _ = (desk, palette, reading);
-        ui.label("Bench");
+        self.tools.show(ui, desk, palette, reading);
+        self.play_in.show(ui, desk, palette, reading);
     }
 }
