@@ -306,8 +306,12 @@ impl Desk {
     fn focus(&mut self, focus: &Focus, run: Option<Run>) {
         self.chosen.run = run;
         if let Some(letter) = &focus.letter {
-            self.chosen.owner = Some(Owner::Cell(letter.clone()));
-            self.chosen.slot = focus.slot.unwrap_or(0);
+            let owner = Some(Owner::Cell(letter.clone()));
+            if self.chosen.owner != owner {
+                self.chosen.slot = 0;
+            }
+            self.chosen.slot = focus.slot.unwrap_or(self.chosen.slot);
+            self.chosen.owner = owner;
         }
         self.mend_choice();
     }
@@ -342,6 +346,7 @@ impl Desk {
                 let ostinatos = &self.score().ostinatos;
                 let ostinato = ostinatos.iter().find(|o| o.name == name)?;
                 Some(Cell {
+                    letter: Letter::new("O")?,
                     grid: ostinato.grid.clone(),
                     slots: ostinato.slots(),
                 })
