@@ -6,7 +6,7 @@ use barform_core::music::Voice;
 use barform_core::score::edit::{Lines, Owner};
 use barform_core::sheet::step;
 use egui::{Event, Key, Modifiers, PointerButton, Pos2, pos2};
-use egui_kittest::kittest::Queryable;
+use egui_kittest::kittest::{NodeT, Queryable};
 use window::Window;
 
 const ONE: &str = r#"barform = 1
@@ -74,8 +74,8 @@ fn sign(window: &mut Window, text: &str) {
 /// Clicks at a place.
 fn click_at(window: &mut Window, pos: Pos2, modifiers: Modifiers) {
     window.harness.hover_at(pos);
-    window.harness.run_steps(1);
     window.harness.event(Event::ModifiersChanged(modifiers));
+    window.harness.run_steps(1);
     for pressed in [true, false] {
         window.harness.event(Event::PointerButton {
             pos,
@@ -83,6 +83,7 @@ fn click_at(window: &mut Window, pos: Pos2, modifiers: Modifiers) {
             pressed,
             modifiers,
         });
+        window.harness.run_steps(1);
     }
     window
         .harness
@@ -468,7 +469,9 @@ fn undo_first_puts_an_unfinished_line_back() {
 fn a_line_that_waits_for_its_grid_is_taken_with_it() {
     let mut window = bench(ONE);
     type_line(&mut window, "Sticking line", "R L R L K K");
-    assert_eq!(sticking(&window, "A"), "- - - -");
+    // As far as it fitted.
+    assert_eq!(sticking(&window, "A"), "R L R L");
+    window.harness.get_by_label_contains("! Sticking: ");
     leave_line(&mut window);
     type_line(&mut window, "Grid line", "6");
     assert_eq!(lines(&window, "A").0, "6");
@@ -646,16 +649,115 @@ fn the_cell_is_heard_by_itself_and_follows_edits() {
 fn the_rest_of_what_is_done_to_a_cell() {
     let mut window = bench(TWO);
     window.click("Cell B");
-    window.click("More ▾");
+    window.click("More…");
     window.click("One slot later");
     assert_eq!(sticking(&window, "B"), "L R K");
-    window.click("More ▾");
+    window.click("More…");
     window.click("One slot earlier");
     assert_eq!(sticking(&window, "B"), "R K L");
-    window.click("More ▾");
+    window.click("More…");
     window.click("All rests");
     assert_eq!(sticking(&window, "B"), "- - -");
-    window.click("More ▾");
+    window.click("More…");
     window.click("New ostinato");
     assert!(window.text().contains("[ostinato.feet]"));
+}
+
+/// Strokes of one slot as one might write them.
+fn stick() -> impl proptest::strategy::Strategy<Value = &'static str> {
+    proptest::sample::select(vec![
+        "R", "L", "K", "H", "-", "R>", "L>", "(R)", "(L)", "lR", "rL", "llR", "rrL", "lrlR", "Rz",
+        "Lz>", "R+K", "L+H", "R+L", "K+H", "R>+K", "lR>", "R+L+K+H",
+    ])
+}
+
+/// Field, staff and score say the same of the cell.
+fn agree(window: &Window) {
+    let (_, stuck, voiced) = lines(window, "A");
+    assert_eq!(field(window, "Sticking line"), stuck);
+    assert_eq!(field(window, "Voices line"), voiced);
+    assert_eq!(field(window, "Grid line"), lines(window, "A").0);
+    let checked = window.params.session.checked();
+    let letter = barform_core::music::Letter::new("A").unwrap();
+    let cell = checked.score().cell(&letter).unwrap();
+    // What the staff shows, slot by slot, is what the sticking line says.
+    for (i, token) in stuck.split_whitespace().enumerate() {
+        let name = format!("Slot {}: ", i + 1);
+        let node = window.harness.get_by_label_contains(&name);
+        let node = node.accesskit_node();
+        let label = node.label().unwrap_or_default();
+        let shown: Vec<&str> = label
+            .split_once(": ")
+            .unwrap()
+            .1
+            .split(" with ")
+            .map(|part| part.split(" on ").next().unwrap())
+            .collect();
+        let expected = if token == "-" { "rest" } else { token };
+        assert_eq!(shown.join("+"), expected);
+        assert_eq!(
+            cell.slots[i].len(),
+            shown.iter().filter(|s| **s != "rest").count()
+        );
+    }
+    // And the text of the file reads back to it.
+    let read = barform_core::score::Score::parse(&window.text(), "again").unwrap();
+    assert_eq!(read.cell(&letter), Some(cell));
+}
+
+proptest::proptest! {
+    #![proptest_config(proptest::prelude::ProptestConfig::with_cases(24))]
+
+    #[test]
+    fn a_random_line_typed_is_what_field_staff_and_score_say(
+        sticks in proptest::collection::vec(stick(), 8),
+    ) {
+        let mut window = bench(TWO);
+        type_line(&mut window, "Sticking line", &sticks.join(" "));
+        leave_line(&mut window);
+        let got = sticking(&window, "A");
+        let got: Vec<&str> = got.split_whitespace().collect();
+        let canonical = |text: &str| {
+            barform_core::score::sticking_text(
+                &barform_core::score::read_sticking(text).unwrap(),
+                None,
+            )
+        };
+        proptest::prop_assert_eq!(canonical(&got.join(" ")), canonical(&sticks.join(" ")));
+        agree(&window);
+    }
+
+    #[test]
+    fn both_views_agree_after_each_of_many_edits(
+        edits in proptest::collection::vec((0..14_u8, 0..8_usize, stick()), 12),
+    ) {
+        let mut window = bench(TWO);
+        for (edit, slot, stick) in edits {
+            let count = window.harness.state().desk().chosen_cell().unwrap().slots.len();
+            let slot = slot % count;
+            match edit {
+                0 => window.key(Key::R),
+                1 => window.key(Key::L),
+                2 => shifted(&mut window, Key::K),
+                3 => sign(&mut window, ">"),
+                4 => window.key(Key::F),
+                5 => window.key(Key::V),
+                6 => window.key(Key::X),
+                7 => window.key(Key::Space),
+                8 => window.key([Key::Num2, Key::Num3, Key::Num4, Key::Num6][slot % 4]),
+                9 => window.key(if count < 12 { Key::CloseBracket } else { Key::OpenBracket }),
+                10 => click_voice(&mut window, slot + 1, Voice::Tom2),
+                11 => click_voice(&mut window, slot + 1, Voice::Kick),
+                12 => window.command(Key::Z),
+                _ => {
+                    let line = sticking(&window, "A");
+                    let mut sticks: Vec<&str> = line.split_whitespace().collect();
+                    sticks[slot] = stick;
+                    type_line(&mut window, "Sticking line", &sticks.join(" "));
+                    leave_line(&mut window);
+                }
+            }
+            agree(&window);
+        }
+    }
 }

@@ -4,7 +4,7 @@
 //! the cell by itself to the audio thread. `letters` chooses the cell, `strokes`
 //! and `beats` are the buttons, `keys` the keys, `act` is what all of them do;
 //! `staff` shows the cell on its `plate` and reads clicks; `lines` is the cell as
-//! text; `hearing` plays it. Never here: a rule of music, a change of the score
+//! text; `whole` makes, names and deletes cells; `hearing` plays one. Never here: a rule of music, a change of the score
 //! that the desk does not know of.
 
 mod act;
@@ -17,8 +17,10 @@ mod lines;
 mod plate;
 mod play_in;
 mod staff;
+mod stroke;
 mod strokes;
 mod tools;
+mod whole;
 
 use std::time::Duration;
 
@@ -127,12 +129,12 @@ impl Bench {
     fn keyed(&mut self, ui: &Ui, desk: &mut Desk) {
         for wish in keys::read(ui, Staff::id()) {
             match (wish, self.known.clone()) {
-                (Wish::Paste(text), _) => letters::paste(desk, text),
+                (Wish::Paste(text), _) => whole::paste(desk, text),
                 (_, None) => {}
                 (Wish::Act(act), Some(known)) => self.act(act, desk, &known),
                 (Wish::Hear, Some(known)) => self.hearing.toggle(desk, &known),
-                (Wish::Copy, Some(known)) => letters::copy(ui, desk, &known),
-                (Wish::Cut, Some(known)) => letters::cut(ui, desk, &known),
+                (Wish::Copy, Some(known)) => whole::copy(ui, desk, &known),
+                (Wish::Cut, Some(known)) => whole::cut(ui, desk, &known),
             }
             self.look(desk);
         }
@@ -299,7 +301,7 @@ impl Bench {
             self.hearing.set_tempo(bpm);
         }
         let on = self.hearing.is_on();
-        let text = if on { "■ Hear it" } else { "▶ Hear it" };
+        let text = if on { "Stop it" } else { "Hear it" };
         let hint = "This cell by itself, round and round, as you change it (Ctrl+Space)";
         if strokes::toggle(ui, on, text, "Hear it", hint).clicked() {
             self.hearing.toggle(desk, &known);
@@ -340,7 +342,7 @@ fn empty(ui: &mut Ui, desk: &mut Desk, palette: &Palette) {
         ui.label("A cell is a beat or two of strokes with a letter. Make one, then click on its staff or type R and L.");
         ui.add_space(6.0);
         if ui.button("Make the first cell").clicked() {
-            letters::new_cell(desk, Grid::per_beat(4));
+            whole::new_cell(desk, Grid::per_beat(4));
         }
     });
 }

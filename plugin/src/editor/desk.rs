@@ -251,9 +251,25 @@ impl Desk {
     }
 
     fn travelled(&mut self, change: &Change, what: &str) {
+        let before = self.shown.checked.clone();
         self.after_step();
         self.focus(&change.focus, None);
+        self.to_difference(before.score());
         self.tell(format!("{what}: {}.", change.label));
+    }
+
+    /// Chooses the first slot that is not as it was.
+    fn to_difference(&mut self, before: &Score) {
+        let (Some(owner), Some(now)) = (self.owner(), self.chosen_cell()) else {
+            return;
+        };
+        let Some(was) = cell_of(before, &owner) else {
+            return;
+        };
+        let mut pairs = was.slots.iter().zip(&now.slots);
+        if let Some(slot) = pairs.position(|(was, now)| was != now) {
+            self.chosen.slot = slot;
+        }
     }
 
     /// Ends a group of edits.
@@ -340,18 +356,7 @@ impl Desk {
 
     /// The cell that the Bench works on, as it plays.
     pub fn chosen_cell(&self) -> Option<Cell> {
-        match self.owner()? {
-            Owner::Cell(letter) => self.score().cell(&letter),
-            Owner::Ostinato(name) => {
-                let ostinatos = &self.score().ostinatos;
-                let ostinato = ostinatos.iter().find(|o| o.name == name)?;
-                Some(Cell {
-                    letter: Letter::new("O")?,
-                    grid: ostinato.grid.clone(),
-                    slots: ostinato.slots(),
-                })
-            }
-        }
+        cell_of(self.score(), &self.owner()?)
     }
 
     /// Chooses a cell and shows it on the Bench.
@@ -365,6 +370,21 @@ impl Desk {
     pub fn path_of(&self, place: usize) -> Option<ItemPath> {
         let place = self.shown.checked.timeline.places.get(place)?;
         ItemPath::of(self.score(), place.section as usize, place.item as usize)
+    }
+}
+
+/// The strokes of a cell or an ostinato, if the score has it.
+fn cell_of(score: &Score, owner: &Owner) -> Option<Cell> {
+    match owner {
+        Owner::Cell(letter) => score.cell(letter),
+        Owner::Ostinato(name) => {
+            let ostinato = score.ostinatos.iter().find(|o| o.name == *name)?;
+            Some(Cell {
+                letter: Letter::new("O")?,
+                grid: ostinato.grid.clone(),
+                slots: ostinato.slots(),
+            })
+        }
     }
 }
 

@@ -4,7 +4,8 @@
 use barform_core::music::Limb;
 use egui::{Event, Id, Key, Modifiers, Ui};
 
-use super::act::{Act, Ornament};
+use super::act::Act;
+use super::stroke::Ornament;
 
 /// What keys ask for.
 #[derive(Debug, Clone, PartialEq)]

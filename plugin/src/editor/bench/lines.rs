@@ -130,11 +130,6 @@ impl Fields {
         field.problem.take().is_some()
     }
 
-    /// Whether a line does not make sense yet.
-    pub fn is_wrong(&self) -> bool {
-        self.fields.iter().any(|field| field.problem.is_some())
-    }
-
     /// What is wrong, a sentence each.
     pub fn wrong(&self) -> impl Iterator<Item = String> {
         let all = Line::ALL.into_iter().zip(&self.fields);

@@ -10,9 +10,10 @@ use egui::{ScrollArea, Sense, Shape, Stroke, StrokeKind, Ui, Vec2, WidgetInfo, p
 
 use super::super::desk::Desk;
 use super::super::palette::Palette;
-use super::act::{Act, Doing, voices_of};
+use super::act::{Act, Doing};
 use super::known::Known;
 use super::plate::{HeadAt, Plate};
+use super::stroke::{foot_of, voices_of};
 
 /// Points at either side of the music.
 const SIDE: f32 = 12.0;
@@ -154,16 +155,15 @@ impl View<'_> {
     /// What is at a place, from the picture's corner.
     fn under(&self, at: Vec2) -> Under {
         let at = at.to_pos2();
-        let hit = |head: &&HeadAt| head.rect.expand(2.0).contains(at);
         let slot = self.plate.slot_at(at.x);
         if at.y >= self.plate.rows_top - 2.0 {
             return Under::Row(slot);
         }
-        if let Some(head) = self.plate.heads.iter().find(hit) {
-            return Under::Head(*head);
-        }
-        let feet = voices_of(self.desk, true);
-        let all = voices_of(self.desk, false).into_iter().chain(feet);
+        // What stands there already first: two voices may share a height.
+        let here = self.plate.heads.iter().filter(|head| head.slot == slot);
+        let all = (here.map(|head| head.voice))
+            .chain(voices_of(self.desk, false))
+            .chain(voices_of(self.desk, true));
         match self.plate.voice_at(at.y, all) {
             Some(voice) => self
                 .head_of(slot, voice)
@@ -201,7 +201,7 @@ impl View<'_> {
         match under {
             Under::Row(slot) => {
                 let what = self.known.slot_in_words(slot);
-                format!("Slot {}: {what}. Click moves the cursor here.", slot + 1)
+                format!("On slot {}: {what}. Click moves the cursor here.", slot + 1)
             }
             Under::Head(head) => {
                 let chosen = self.slot == head.slot && self.doing.limb == Some(head.limb);
@@ -211,7 +211,7 @@ impl View<'_> {
                     "chooses it"
                 };
                 format!(
-                    "Slot {}: {} on {}. Click {click}.",
+                    "On slot {}: {} on {}. Click {click}.",
                     head.slot + 1,
                     head.limb.letter(),
                     head.voice.name()
@@ -219,13 +219,13 @@ impl View<'_> {
             }
             Under::Voice(slot, voice) => {
                 let hands = self.known.limbs(slot).filter(|l| !l.is_foot()).count();
-                let foot = super::act::foot_of(voice).is_some();
+                let foot = foot_of(voice).is_some();
                 let click = match (foot, hands) {
                     (true, _) | (_, 0) => "Click puts a stroke",
                     (_, 1) => "Click moves the hand here, Shift+click adds the other",
                     _ => "Click moves a hand here",
                 };
-                format!("Slot {}, {}. {click}.", slot + 1, voice.name())
+                format!("On slot {}, {}. {click}.", slot + 1, voice.name())
             }
         }
     }

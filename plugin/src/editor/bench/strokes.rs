@@ -1,13 +1,14 @@
 //! The row of buttons for the slot under the cursor.
 
 use barform_core::music::{Articulation, Level, Limb, Stroke};
-use egui::{Button, Response, RichText, Ui};
+use egui::{Button, ComboBox, Response, RichText, Ui};
 
 use super::super::desk::Desk;
 use super::super::palette::Palette;
-use super::act::{Act, Doing, Ornament, has, voices_of};
+use super::act::{Act, Doing};
 use super::known::Known;
 use super::staff::{CLICKS, limb_name};
+use super::stroke::{Ornament, has, voices_of};
 
 /// Button, name, act, and what it is.
 const LIMBS: [(Limb, &str); 4] = [
@@ -125,18 +126,21 @@ fn voice(ui: &mut Ui, desk: &Desk, target: Option<Stroke>) -> Option<Act> {
     let now = target.map_or("voice", |stroke| stroke.voice.name());
     let foot = target.is_some_and(|stroke| stroke.limb.is_foot());
     let mut act = None;
-    let menu = ui.menu_button(format!("{now} ▾"), |ui| {
-        if target.is_none() {
-            ui.label("Put a stroke on the slot first.");
-            return;
-        }
-        for voice in voices_of(desk, foot) {
-            if ui.button(voice.name()).clicked() {
-                act = Some(Act::Voice(voice));
-                ui.close();
+    let menu = ComboBox::from_id_salt("bench voice")
+        .selected_text(now)
+        .width(78.0)
+        .show_ui(ui, |ui| {
+            let Some(stroke) = target else {
+                ui.label("Put a stroke on the slot first.");
+                return;
+            };
+            for voice in voices_of(desk, foot) {
+                let on = voice == stroke.voice;
+                if ui.selectable_label(on, voice.name()).clicked() {
+                    act = Some(Act::Voice(voice));
+                }
             }
-        }
-    });
+        });
     menu.response
         .on_hover_text("What is struck (V or Down: the next round the kit, Up: the one before)")
         .accessible_name("Voice");
@@ -147,18 +151,21 @@ fn voice(ui: &mut Ui, desk: &Desk, target: Option<Stroke>) -> Option<Act> {
 fn struck(ui: &mut Ui, target: Option<Stroke>) -> Option<Act> {
     let now = target.map_or("plain", |stroke| way(stroke.articulation));
     let mut act = None;
-    let menu = ui.menu_button(format!("{now} ▾"), |ui| {
-        let Some(stroke) = target else {
-            ui.label("Put a stroke on the slot first.");
-            return;
-        };
-        for articulation in stroke.voice.articulations() {
-            if ui.button(way(*articulation)).clicked() {
-                act = Some(Act::Struck(*articulation));
-                ui.close();
+    let menu = ComboBox::from_id_salt("bench struck")
+        .selected_text(now)
+        .width(88.0)
+        .show_ui(ui, |ui| {
+            let Some(stroke) = target else {
+                ui.label("Put a stroke on the slot first.");
+                return;
+            };
+            for articulation in stroke.voice.articulations() {
+                let on = *articulation == stroke.articulation;
+                if ui.selectable_label(on, way(*articulation)).clicked() {
+                    act = Some(Act::Struck(*articulation));
+                }
             }
-        }
-    });
+        });
     menu.response
         .on_hover_text(
             "How it is struck: rim and cross-stick on drums, open and half-open on the hi-hat, \
