@@ -182,6 +182,9 @@ impl App {
                 });
             }
         }
+        if self.desk.page != Page::Bench {
+            self.bench.leave();
+        }
         self.file_panel(ui, palette);
         let pause = if reading.rolling { FRAME } else { IDLE };
         ui.ctx().request_repaint_after(pause);
@@ -236,6 +239,17 @@ impl App {
         if pressed(&REDO) || pressed(&other) {
             self.desk.redo();
         } else if pressed(&UNDO) {
+            self.undo();
+        }
+    }
+
+    /// Takes the last step back; what is typed on the Bench and does not make
+    /// sense yet is newer than any step.
+    fn undo(&mut self) {
+        if self.desk.page == Page::Bench && self.bench.give_up_lines(&self.desk) {
+            self.desk
+                .tell("The line that did not make sense was put back.");
+        } else {
             self.desk.undo();
         }
     }
@@ -325,7 +339,7 @@ impl App {
             self.desk.redo();
         }
         if button(ui, "Undo", "Ctrl+Z", &undo) {
-            self.desk.undo();
+            self.undo();
         }
     }
 

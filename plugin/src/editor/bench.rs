@@ -1,19 +1,348 @@
 //! The Bench: one cell, to be edited.
+//!
+//! In: the cell that is chosen; keys, clicks, text. Out: edits through the desk;
+//! the cell by itself to the audio thread. `letters` chooses the cell, `strokes`
+//! and `beats` are the buttons, `keys` the keys, `act` is what all of them do;
+//! `staff` shows the cell on its `plate` and reads clicks; `lines` is the cell as
+//! text; `whole` makes, names and deletes cells; `hearing` plays one. Never here: a rule of music, a change of the score
+//! that the desk does not know of.
 
-use egui::Ui;
+mod act;
+mod beats;
+mod hearing;
+mod keys;
+mod known;
+mod letters;
+mod lines;
+mod plate;
+mod play_in;
+mod staff;
+mod stroke;
+mod strokes;
+mod tools;
+mod whole;
 
-use super::desk::Desk;
+use std::time::Duration;
+
+use barform_core::music::Grid;
+use egui::{DragValue, Label, Panel, RichText, ScrollArea, Ui};
+
+use super::desk::{Desk, Spot};
 use super::palette::Palette;
 use crate::handover::Reading;
+use act::Doing;
+use keys::Wish;
+use known::Known;
+use lines::{Fields, Line};
+use staff::Staff;
+
+/// Time between frames while the cell is heard.
+const FRAME: Duration = Duration::from_millis(24);
+
+/// Least height of the staff in points; where even this is not left, the page
+/// scrolls.
+const LEAST_STAFF_ROOM: f32 = 96.0;
+
+/// What is shown beside the cell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+enum Beside {
+    #[default]
+    Nothing,
+    Tools,
+    PlayIn,
+}
 
 /// What the page keeps between frames.
 #[derive(Default)]
-pub struct Bench {}
+pub struct Bench {
+    tools: tools::Tools,
+    play_in: play_in::PlayIn,
+    beside: Beside,
+    letters: letters::Letters,
+    staff: Staff,
+    fields: Fields,
+    doing: Doing,
+    hearing: hearing::Hearing,
+    known: Option<Known>,
+    /// Height of all rows but the staff, as it was last frame.
+    rows_height: f32,
+}
 
 impl Bench {
     /// Shows the page in the space that is left.
     pub fn show(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette, reading: &Reading) {
-        let _ = (desk, palette, reading);
-        ui.label("Bench");
+        self.look(desk);
+        self.keyed(ui, desk);
+        self.beside(ui, desk, palette, reading);
+        ui.spacing_mut().item_spacing = egui::vec2(5.0, 3.0);
+        ui.spacing_mut().button_padding = egui::vec2(5.0, 1.0);
+        ui.spacing_mut().interact_size.y = 21.0;
+        let height = ui.available_height();
+        let staff = (height - self.rows_height).floor();
+        if staff >= LEAST_STAFF_ROOM || self.rows_height == 0.0 {
+            self.page(ui, desk, palette, staff.max(LEAST_STAFF_ROOM));
+        } else {
+            ScrollArea::vertical()
+                .id_salt("bench page")
+                .auto_shrink(false)
+                .show(ui, |ui| self.page(ui, desk, palette, LEAST_STAFF_ROOM));
+        }
+        self.look(desk);
+        self.letters.ask(ui, desk, self.known.as_ref(), palette);
+        if self.hearing.is_on() {
+            ui.ctx().request_repaint_after(FRAME);
+        }
     }
+
+    /// Another page is in view: nothing is heard from here.
+    pub fn leave(&mut self) {
+        self.hearing.stop();
+    }
+
+    /// Puts back lines that do not make sense; whether there were any. They are
+    /// newer than any step that undo could take back.
+    pub fn give_up_lines(&mut self, desk: &Desk) -> bool {
+        self.look(desk);
+        match &self.known {
+            Some(known) => self.fields.give_up(known),
+            None => false,
+        }
+    }
+
+    /// What is known of the cell is worked out anew where the score or the
+    /// choice has changed.
+    fn look(&mut self, desk: &Desk) {
+        let owner = desk.owner();
+        let fits =
+            |known: &Known| known.stamp == desk.stamp() && Some(&known.owner) == owner.as_ref();
+        if !self.known.as_ref().is_some_and(fits) {
+            self.known = Known::of(desk);
+        }
+        if let Some(known) = &self.known {
+            self.fields.follow(known);
+            self.hearing.follow(desk, known);
+        } else {
+            self.hearing.stop();
+        }
+    }
+
+    fn keyed(&mut self, ui: &Ui, desk: &mut Desk) {
+        for wish in keys::read(ui, Staff::id()) {
+            match (wish, self.known.clone()) {
+                (Wish::Paste(text), _) => whole::paste(desk, text),
+                (_, None) => {}
+                (Wish::Act(act), Some(known)) => self.act(act, desk, &known),
+                (Wish::Hear, Some(known)) => self.hearing.toggle(desk, &known),
+                (Wish::Copy, Some(known)) => whole::copy(ui, desk, &known),
+                (Wish::Cut, Some(known)) => whole::cut(ui, desk, &known),
+            }
+            self.look(desk);
+        }
+    }
+
+    fn act(&mut self, act: act::Act, desk: &mut Desk, known: &Known) {
+        if self.doing.act(act, desk, known) {
+            self.fields.retry(desk, self.doing.way);
+        }
+    }
+
+    /// Tools or playing in, to the right.
+    fn beside(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette, reading: &Reading) {
+        if self.beside == Beside::Nothing {
+            return;
+        }
+        let most = (ui.available_width() * 0.5).max(260.0);
+        Panel::right("bench beside")
+            .resizable(true)
+            .default_size(290.0)
+            .size_range(240.0..=most)
+            .show(ui, |ui| match self.beside {
+                Beside::Tools => self.tools.show(ui, desk, palette, reading),
+                _ => self.play_in.show(ui, desk, palette, reading),
+            });
+        self.look(desk);
+    }
+
+    fn page(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette, staff: f32) {
+        let top = ui.cursor().top();
+        self.first_row(ui, desk, palette);
+        self.look(desk);
+        let Some(known) = self.known.clone() else {
+            empty(ui, desk, palette);
+            return;
+        };
+        let mut act = None;
+        ui.horizontal_wrapped(|ui| {
+            act = strokes::show(ui, desk, &known, &self.doing, palette);
+        });
+        let above = ui.cursor().top();
+        let slot = self.hearing.slot(&known);
+        let mut under = None;
+        let width = ui.available_width();
+        ui.allocate_ui(egui::vec2(width, staff), |ui| {
+            ui.set_min_size(egui::vec2(width, staff));
+            let (clicked, told) = self
+                .staff
+                .show(ui, desk, &known, &self.doing, slot, palette);
+            act = act.or(clicked);
+            under = told;
+        });
+        let below = ui.cursor().top();
+        let mut typed = false;
+        ui.horizontal_wrapped(|ui| {
+            let (pressed, grid) =
+                beats::show(ui, &mut self.fields, desk, &known, &mut self.doing, palette);
+            act = act.or(pressed);
+            typed = grid;
+        });
+        if typed {
+            self.fields.retry(desk, self.doing.way);
+        }
+        for line in [Line::Sticking, Line::Voices] {
+            self.look(desk);
+            let Some(known) = self.known.clone() else {
+                return;
+            };
+            ui.horizontal(|ui| {
+                let way = self.doing.way;
+                let fields = &mut self.fields;
+                typed |= fields.show(line, f32::INFINITY, ui, desk, &known, palette, way);
+            });
+        }
+        if typed {
+            self.doing.onward = false;
+            self.doing.said = None;
+        }
+        self.look(desk);
+        self.said(ui, desk, under, palette);
+        self.rows_height = (above - top) + (ui.cursor().top() - below);
+        if let Some(act) = act
+            && let Some(known) = self.known.clone()
+        {
+            self.act(act, desk, &known);
+        }
+    }
+
+    /// Letters, the cell as a whole, hearing it.
+    fn first_row(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette) {
+        let mut act = None;
+        ui.horizontal(|ui| {
+            ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+                self.beside_buttons(ui);
+                ui.separator();
+                self.hear(ui, desk);
+                ui.separator();
+                ui.scope(|ui| {
+                    ui.set_min_width(0.0);
+                    ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| {
+                        let room = ui.available_width() - CELL_BUTTONS;
+                        ui.scope(|ui| {
+                            ui.set_max_width(room.max(80.0));
+                            self.letters.choose(ui, desk, palette);
+                        });
+                        self.look(desk);
+                        let known = self.known.clone();
+                        act = self.letters.buttons(ui, desk, known.as_ref());
+                    });
+                });
+            });
+        });
+        if let Some(act) = act
+            && let Some(known) = self.known.clone()
+        {
+            self.act(act, desk, &known);
+        }
+    }
+
+    fn beside_buttons(&mut self, ui: &mut Ui) {
+        for (beside, name, hint) in [
+            (
+                Beside::PlayIn,
+                "Play in",
+                "Plays strokes in from a MIDI instrument, beside the cell",
+            ),
+            (
+                Beside::Tools,
+                "Tools",
+                "Sticking, playability, variations and more, beside the cell",
+            ),
+        ] {
+            let on = self.beside == beside;
+            if strokes::toggle(ui, on, name, name, hint).clicked() {
+                self.beside = if on { Beside::Nothing } else { beside };
+            }
+        }
+    }
+
+    /// Right to left: click, tempo, the button.
+    fn hear(&mut self, ui: &mut Ui, desk: &mut Desk) {
+        let Some(known) = self.known.clone() else {
+            return;
+        };
+        let mut click = self.hearing.click();
+        let response = ui
+            .checkbox(&mut click, "click")
+            .on_hover_text("A click on each beat while the cell is heard by itself")
+            .accessible_name("Click with the cell");
+        if response.changed() {
+            self.hearing.set_click(click);
+        }
+        let mut bpm = self.hearing.tempo_bpm(desk);
+        let drag = DragValue::new(&mut bpm)
+            .range(20.0..=400.0)
+            .speed(0.5)
+            .max_decimals(1)
+            .suffix(" bpm");
+        let response = ui
+            .add(drag)
+            .on_hover_text("Tempo of the cell by itself; the form keeps its own. Drag or type")
+            .accessible_name("Tempo of the cell");
+        if response.changed() {
+            self.hearing.set_tempo(bpm);
+        }
+        let on = self.hearing.is_on();
+        let text = if on { "Stop it" } else { "Hear it" };
+        let hint = "This cell by itself, round and round, as you change it (Ctrl+Space)";
+        if strokes::toggle(ui, on, text, "Hear it", hint).clicked() {
+            self.hearing.toggle(desk, &known);
+        }
+    }
+
+    /// The line beneath: what is wrong, else what is under the pointer, else
+    /// what the cell is.
+    fn said(&self, ui: &mut Ui, desk: &Desk, under: Option<String>, palette: &Palette) {
+        let mut wrong: Vec<String> = self.fields.wrong().collect();
+        let refused = desk.refused_at(Spot::Bench).map(ToString::to_string);
+        wrong.extend(refused);
+        for line in &wrong {
+            let text = RichText::new(format!("! {line}"))
+                .color(palette.error)
+                .size(13.0);
+            ui.add(Label::new(text).truncate());
+        }
+        if !wrong.is_empty() {
+            return;
+        }
+        let said = self.doing.said.clone().or(under);
+        let about = || self.known.as_ref().map(|known| known.about.clone());
+        let text = said.or_else(about).unwrap_or_default();
+        let text = RichText::new(text).color(palette.dim).size(13.0);
+        ui.add(Label::new(text).truncate());
+    }
+}
+
+/// Points for the buttons of a cell as a whole.
+const CELL_BUTTONS: f32 = 320.0;
+
+/// Nothing to edit yet.
+fn empty(ui: &mut Ui, desk: &mut Desk, palette: &Palette) {
+    ui.add_space(20.0);
+    ui.vertical_centered(|ui| {
+        ui.label(RichText::new("No cell yet").size(18.0).color(palette.ink));
+        ui.label("A cell is a beat or two of strokes with a letter. Make one, then click on its staff or type R and L.");
+        ui.add_space(6.0);
+        if ui.button("Make the first cell").clicked() {
+            whole::new_cell(desk, Grid::per_beat(4));
+        }
+    });
 }

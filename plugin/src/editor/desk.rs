@@ -264,9 +264,25 @@ impl Desk {
     }
 
     fn travelled(&mut self, change: &Change, what: &str) {
+        let before = self.shown.checked.clone();
         self.after_step();
         self.focus(&change.focus, None);
+        self.to_difference(before.score());
         self.tell(format!("{what}: {}.", change.label));
+    }
+
+    /// Chooses the first slot that is not as it was.
+    fn to_difference(&mut self, before: &Score) {
+        let (Some(owner), Some(now)) = (self.owner(), self.chosen_cell()) else {
+            return;
+        };
+        let Some(was) = cell_of(before, &owner) else {
+            return;
+        };
+        let mut pairs = was.slots.iter().zip(&now.slots);
+        if let Some(slot) = pairs.position(|(was, now)| was != now) {
+            self.chosen.slot = slot;
+        }
     }
 
     /// Ends a group of edits.
@@ -319,8 +335,12 @@ impl Desk {
     fn focus(&mut self, focus: &Focus, run: Option<Run>) {
         self.chosen.run = run;
         if let Some(letter) = &focus.letter {
-            self.chosen.owner = Some(Owner::Cell(letter.clone()));
-            self.chosen.slot = focus.slot.unwrap_or(0);
+            let owner = Some(Owner::Cell(letter.clone()));
+            if self.chosen.owner != owner {
+                self.chosen.slot = 0;
+            }
+            self.chosen.slot = focus.slot.unwrap_or(self.chosen.slot);
+            self.chosen.owner = owner;
         }
         self.mend_choice();
     }
@@ -349,19 +369,7 @@ impl Desk {
 
     /// The cell that the Bench works on, as it plays.
     pub fn chosen_cell(&self) -> Option<Cell> {
-        match self.owner()? {
-            Owner::Cell(letter) => self.score().cell(&letter),
-            Owner::Ostinato(name) => {
-                let ostinatos = &self.score().ostinatos;
-                let ostinato = ostinatos.iter().find(|o| o.name == name)?;
-                Some(Cell {
-                    // Shown by its name, not by a letter.
-                    letter: Letter::new("O")?,
-                    grid: ostinato.grid.clone(),
-                    slots: ostinato.slots(),
-                })
-            }
-        }
+        cell_of(self.score(), &self.owner()?)
     }
 
     /// Chooses a cell and shows it on the Bench.
@@ -375,6 +383,21 @@ impl Desk {
     pub fn path_of(&self, place: usize) -> Option<ItemPath> {
         let place = self.shown.checked.timeline.places.get(place)?;
         ItemPath::of(self.score(), place.section as usize, place.item as usize)
+    }
+}
+
+/// The strokes of a cell or an ostinato, if the score has it.
+fn cell_of(score: &Score, owner: &Owner) -> Option<Cell> {
+    match owner {
+        Owner::Cell(letter) => score.cell(letter),
+        Owner::Ostinato(name) => {
+            let ostinato = score.ostinatos.iter().find(|o| o.name == *name)?;
+            Some(Cell {
+                letter: Letter::new("O")?,
+                grid: ostinato.grid.clone(),
+                slots: ostinato.slots(),
+            })
+        }
     }
 }
 

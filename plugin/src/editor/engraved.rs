@@ -19,7 +19,7 @@ use egui::{
 const KEPT: usize = 48;
 
 /// Widest picture in dots: what the smallest graphics systems take.
-const MOST_DOTS: f32 = 4_096.0;
+pub const MOST_DOTS: f32 = 4_096.0;
 
 /// What a picture depends on.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
@@ -132,11 +132,7 @@ fn draw(ctx: &Context, request: &Request, dots: f32) -> Option<Picture> {
     points = points.min(MOST_DOTS / dots / page.width.max(1.0));
     let drawing = without_furniture(drawing);
     let page = drawing.pages.first()?;
-    let mask = ink::mask(&drawing, 0, points * dots).ok()?;
-    let size = [mask.width as usize, mask.height as usize];
-    let pixels = mask.ink.iter().map(|ink| Color32::from_white_alpha(*ink));
-    let image = ColorImage::new(size, pixels.collect());
-    let texture = ctx.load_texture("cell", image, TextureOptions::LINEAR);
+    let texture = texture(ctx, &drawing, points * dots)?;
     let staff = drawing.systems.first()?.staff;
     let spots = drawing.spots.iter().map(|s| (s.beats, s.x * points));
     Some(Picture {
@@ -148,8 +144,18 @@ fn draw(ctx: &Context, request: &Request, dots: f32) -> Option<Picture> {
     })
 }
 
+/// The first page of a drawing as a texture, white where there is ink, so many
+/// dots to a millimetre. `None` if it cannot be painted.
+pub fn texture(ctx: &Context, drawing: &Drawing, dots_per_mm: f32) -> Option<TextureHandle> {
+    let mask = ink::mask(drawing, 0, dots_per_mm).ok()?;
+    let size = [mask.width as usize, mask.height as usize];
+    let pixels = mask.ink.iter().map(|ink| Color32::from_white_alpha(*ink));
+    let image = ColorImage::new(size, pixels.collect());
+    Some(ctx.load_texture("cell", image, TextureOptions::LINEAR))
+}
+
 /// The letter stands large above the picture already.
-fn without_furniture(mut drawing: Drawing) -> Drawing {
+pub fn without_furniture(mut drawing: Drawing) -> Drawing {
     for page in &mut drawing.pages {
         page.items
             .retain(|item| !matches!(item.role, Role::Letter(_) | Role::Section | Role::BarNumber));

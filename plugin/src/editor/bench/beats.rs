@@ -1,0 +1,122 @@
+//! The row for the grid: its text, the beat under the cursor, the length, and
+//! what becomes of strokes when it changes.
+
+use barform_core::music::{Beats, Grid, Span, Subdivision};
+use barform_core::score::edit::Way;
+use egui::{Button, RichText, Ui};
+
+use super::super::desk::Desk;
+use super::super::palette::Palette;
+use super::act::{Act, Doing};
+use super::known::Known;
+use super::lines::{Fields, Line};
+use super::strokes::toggle;
+
+/// Widest grid field in points; a longer grid scrolls in it.
+const FIELD: f32 = 170.0;
+
+/// The ways, with their names and what they do.
+const WAYS: [(Way, &str, &str); 4] = [
+    (
+        Way::Time,
+        "Time",
+        "Strokes stay at their times; one that has no slot there goes to the nearest free one",
+    ),
+    (
+        Way::Slot,
+        "Slot",
+        "Strokes stay on their slots by number: the first on the first, the second on the second",
+    ),
+    (
+        Way::Refit,
+        "Refit",
+        "The music is put on the new subdivision and keeps its length; strokes are chosen or \
+         repeated",
+    ),
+    (
+        Way::Carry,
+        "Carry",
+        "All strokes are kept one by one, so the length changes and the cell moves across the \
+         bar line",
+    ),
+];
+
+/// Shows the row. Returns what was pressed, and whether the grid text changed
+/// the cell.
+pub fn show(
+    ui: &mut Ui,
+    fields: &mut Fields,
+    desk: &mut Desk,
+    known: &Known,
+    doing: &mut Doing,
+    palette: &Palette,
+) -> (Option<Act>, bool) {
+    let typed = fields.show(Line::Grid, FIELD, ui, desk, known, palette, doing.way);
+    let mut act = None;
+    let spans = known.cell.grid.spans();
+    let at = known.span_of(desk.chosen.slot);
+    let span = spans.get(at).copied();
+    ui.label(RichText::new(place(at, span)).color(palette.dim))
+        .on_hover_text("The part of the grid that the cursor is in, and how long it lasts");
+    ui.spacing_mut().item_spacing.x = 3.0;
+    for slots in 1..=12_u8 {
+        let on = span.is_some_and(|span| span.slots == slots);
+        let text = slots.to_string();
+        let name = format!("{slots} slots in the beat");
+        if toggle(ui, on, &text, &name, &hint(slots)).clicked() {
+            act = Some(Act::Slots(slots));
+        }
+    }
+    ui.add_space(4.0);
+    let more = ui
+        .add(Button::new("+"))
+        .on_hover_text("A beat more at the end, cut as the last one (])")
+        .accessible_name("Add a beat");
+    if more.clicked() {
+        act = Some(Act::AddBeat);
+    }
+    let fewer = ui
+        .add_enabled(spans.len() > 1, Button::new("−"))
+        .on_hover_text("Takes the last beat off, strokes and all ([)")
+        .on_disabled_hover_text("A cell has one beat at least")
+        .accessible_name("Take the last beat off");
+    if fewer.clicked() {
+        act = Some(Act::RemoveBeat);
+    }
+    ui.add_space(4.0);
+    let kept = "What becomes of the strokes when the grid changes";
+    ui.label(RichText::new("keep").color(palette.dim))
+        .on_hover_text(kept);
+    for (way, name, hint) in WAYS {
+        let hint = format!("{kept}. {name}: {hint}.");
+        let name = format!("Strokes by {}", name.to_lowercase());
+        let text = WAYS.iter().find(|w| w.0 == way).map_or("", |w| w.1);
+        if toggle(ui, doing.way == way, text, &name, &hint).clicked() {
+            doing.way = way;
+        }
+    }
+    (act, typed)
+}
+
+/// Which part of the grid: `beat 2`, or how long it lasts where it is no beat.
+fn place(at: usize, span: Option<Span>) -> String {
+    match span {
+        Some(span) if span.length != Beats::ONE => {
+            format!("part {}, {} beats:", at + 1, span.length)
+        }
+        _ => format!("beat {}:", at + 1),
+    }
+}
+
+/// Name and key of a subdivision.
+fn hint(slots: u8) -> String {
+    let grid = Grid::per_beat(slots).map(Subdivision);
+    let name = grid.and_then(|grid| grid.name());
+    let name = name.map_or(String::new(), |name| format!(" ({name})"));
+    let key = match slots {
+        1..=9 => format!("; key {slots}"),
+        10 => "; key 0".to_owned(),
+        _ => String::new(),
+    };
+    format!("{slots} even slots in the beat under the cursor{name}{key}")
+}
