@@ -170,6 +170,9 @@ impl App {
             ui.add_space(2.0);
         });
         self.said(ui, palette);
+        if self.desk.page != Page::Kit {
+            self.kit.away(&self.desk);
+        }
         match self.desk.page {
             Page::Score => self.score(ui, &reading, palette),
             page => {

@@ -342,6 +342,7 @@ impl Desk {
                 let ostinatos = &self.score().ostinatos;
                 let ostinato = ostinatos.iter().find(|o| o.name == name)?;
                 Some(Cell {
+                    letter: Letter::new("O")?,
                     grid: ostinato.grid.clone(),
                     slots: ostinato.slots(),
                 })

@@ -1,5 +1,7 @@
 //! The ShelfPage: stored cells and forms.
 
+pub(super) mod worker;
+
 use egui::Ui;
 
 use super::desk::Desk;
