@@ -104,12 +104,12 @@ impl App {
     /// The window of one instance with a data folder, or without one.
     pub fn with_folders(params: Arc<BarformParams>, folders: Option<Folders>) -> App {
         App {
+            files: Files::of_user(folders.as_ref()),
             desk: Desk::new(params, folders),
             bench: Bench::default(),
             kit: KitPage::default(),
             shelf: ShelfPage::default(),
             view: View::default(),
-            files: Files::default(),
             hand_on: HandOn::default(),
             told: None,
             theme: None,
@@ -172,6 +172,9 @@ impl App {
         self.said(ui, palette);
         if self.desk.page != Page::Kit {
             self.kit.away(&self.desk);
+        }
+        if self.desk.page != Page::Shelf {
+            self.shelf.away(&self.desk);
         }
         match self.desk.page {
             Page::Score => self.score(ui, &reading, palette),
@@ -315,7 +318,7 @@ impl App {
     /// Undo and redo as buttons.
     fn steps(&mut self, ui: &mut Ui) {
         let (undo, redo) = self.desk.session().steps();
-        let mut button = |ui: &mut Ui, name: &str, key: &str, step: &Option<String>| {
+        let button = |ui: &mut Ui, name: &str, key: &str, step: &Option<String>| {
             let response = ui.add_enabled(step.is_some(), egui::Button::new(name));
             let hint = match step {
                 Some(step) => format!("{name}: {step} ({key})"),

@@ -101,10 +101,9 @@ impl Learn {
                 }
                 let old = desk.score().kit.key(self.stroke.0, self.stroke.1);
                 if let Some(old) = old.filter(|old| old != key) {
-                    let swap = ui.button("Swap the keys").on_hover_text(format!(
-                        "{name} plays the key, and {who} {}",
-                        told(old)
-                    ));
+                    let swap = ui
+                        .button("Swap the keys")
+                        .on_hover_text(format!("{name} plays the key, and {who} {}", told(old)));
                     if swap.clicked() {
                         swap_keys(desk, self.stroke, (*channel, *key), others, old);
                         over = true;
@@ -132,7 +131,11 @@ fn take(desk: &mut Desk, (voice, way): Struck, channel: Channel, key: Key) {
     if done.is_none() {
         return;
     }
-    let mut line = format!("{name} plays {} on channel {}.", told(key), channel.number());
+    let mut line = format!(
+        "{name} plays {} on channel {}.",
+        told(key),
+        channel.number()
+    );
     let more = before.keys.iter().flatten().count() > 1;
     if before.channel != channel && more {
         line += " All strokes of the voice are on that channel now.";

@@ -11,8 +11,10 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::{Duration, SystemTime};
 
+use barform_core::music::Kit;
 use barform_core::score::Score;
 use barform_core::shelf::{Item, ItemId, Label, Order, Query, Shelf, ShelfError, fold};
+use barform_core::timeline::Timeline;
 
 /// A folder that changed less than this ago may change again within one tick of
 /// the file system's clock (two seconds on the coarsest).
@@ -71,6 +73,8 @@ pub enum Answer {
     Looked(Option<Result<Found, String>>),
     /// A deed was done, or why not; and what is there now.
     Done {
+        /// What kind of deed.
+        kind: Kind,
         /// The item it was asked of.
         about: Option<ItemId>,
         /// The item it now is.
@@ -80,6 +84,27 @@ pub enum Answer {
     },
     /// An item was read.
     Read(ItemId, Result<Arc<Score>, String>),
+    /// An item was made ready to be heard.
+    Compiled(ItemId, Result<Arc<Timeline>, String>),
+}
+
+/// A kind of deed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// A new item, or another score in an item's place.
+    Keep,
+    /// Another name.
+    Name,
+    /// Other tags.
+    Tags,
+    /// Another note.
+    Note,
+    /// Off the shelf.
+    Remove,
+    /// Back on it.
+    Restore,
+    /// Put into a score.
+    Used,
 }
 
 /// The shelf and what is known of it.
@@ -117,8 +142,9 @@ impl Keeper {
 
     /// Looks for something. Where nothing has changed since the folder was read,
     /// only what is known of it is searched.
-    pub fn look(&mut self, query: &Query) -> Answer {
-        let found = self.refresh(false).map(|_| self.search(query));
+    /// `anyway` reads it in any case.
+    pub fn look(&mut self, query: &Query, anyway: bool) -> Answer {
+        let found = self.refresh(anyway).map(|_| self.search(query));
         Answer::Looked(Some(found.map_err(|e| e.to_string())))
     }
 
@@ -138,12 +164,23 @@ impl Keeper {
         Answer::Read(id, score.map(Arc::new).map_err(|e| e.to_string()))
     }
 
+    /// Makes an item ready to be heard on a kit.
+    pub fn compile(id: ItemId, score: &Score, kit: Kit) -> Answer {
+        let score = Score {
+            kit,
+            ..score.clone()
+        };
+        let timeline = Timeline::compile(&score);
+        Answer::Compiled(id, timeline.map(Arc::new).map_err(|e| e.to_string()))
+    }
+
     /// Does a deed.
     pub fn act(&mut self, deed: Deed, query: &Query) -> Answer {
-        let about = deed.about().cloned();
+        let (kind, about) = (deed.kind(), deed.about().cloned());
         let now = self.try_act(deed).map_err(|e| e.to_string());
         let found = self.refresh(true).map(|_| self.search(query));
         Answer::Done {
+            kind,
             about,
             now,
             found: found.map_err(|e| e.to_string()),
@@ -233,6 +270,18 @@ impl Keeper {
 }
 
 impl Deed {
+    fn kind(&self) -> Kind {
+        match self {
+            Deed::Keep(..) | Deed::Replace(..) => Kind::Keep,
+            Deed::Rename(..) => Kind::Name,
+            Deed::Retag(..) => Kind::Tags,
+            Deed::Annotate(..) => Kind::Note,
+            Deed::Remove(_) => Kind::Remove,
+            Deed::Restore(_) => Kind::Restore,
+            Deed::Used(_) => Kind::Used,
+        }
+    }
+
     /// The item it is asked of.
     fn about(&self) -> Option<&ItemId> {
         match self {
@@ -251,7 +300,11 @@ impl Deed {
 /// page looks anew each time it comes into view.
 fn stamps(dir: &Path) -> Stamps {
     let of = |dir: PathBuf| fs::metadata(dir).ok()?.modified().ok();
-    [of(dir.to_owned()), of(dir.join("used")), of(dir.join("removed"))]
+    [
+        of(dir.to_owned()),
+        of(dir.join("used")),
+        of(dir.join("removed")),
+    ]
 }
 
 fn is_settled(stamp: &Option<SystemTime>) -> bool {

@@ -7,7 +7,7 @@
 use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 
-use barform_core::music::{Beats, Cell, Meter, count_syllables};
+use barform_core::music::{Beats, Cell, count_syllables};
 use barform_core::score::Score;
 use barform_core::shelf::ItemId;
 use egui::{Color32, Painter, Rect, pos2, vec2};
@@ -173,7 +173,7 @@ impl Previews {
         let request = Request {
             variant: read.number,
             cell,
-            meter: Meter::FOUR_FOUR,
+            meter: read.score.meter,
             counts,
             staff_points: (room.height() * STAFF_SHARE).round(),
         };

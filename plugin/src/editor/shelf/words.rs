@@ -69,7 +69,10 @@ pub fn what(item: &Item) -> String {
 /// The voices it is played on.
 pub fn voices(item: &Item) -> String {
     let voices = item.voices();
-    let names: Vec<String> = voices.iter().map(|v| voice_name(*v).to_lowercase()).collect();
+    let names: Vec<String> = voices
+        .iter()
+        .map(|v| voice_name(*v).to_lowercase())
+        .collect();
     names.join(", ")
 }
 
