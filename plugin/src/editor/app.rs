@@ -104,12 +104,12 @@ impl App {
     /// The window of one instance with a data folder, or without one.
     pub fn with_folders(params: Arc<BarformParams>, folders: Option<Folders>) -> App {
         App {
+            files: Files::of_user(folders.as_ref()),
             desk: Desk::new(params, folders),
             bench: Bench::default(),
             kit: KitPage::default(),
             shelf: ShelfPage::default(),
             strip: Strip::default(),
-            files: Files::default(),
             hand_on: HandOn::default(),
             told: None,
             theme: None,
@@ -170,6 +170,12 @@ impl App {
             ui.add_space(2.0);
         });
         self.said(ui, palette);
+        if self.desk.page != Page::Kit {
+            self.kit.away(&self.desk);
+        }
+        if self.desk.page != Page::Shelf {
+            self.shelf.away(&self.desk);
+        }
         match self.desk.page {
             Page::Score => self.score(ui, &reading, palette),
             page => {
