@@ -5,6 +5,7 @@ use egui::{Key, Modifiers, RichText, Ui};
 
 use super::palette::{Palette, print_letter};
 use super::shown::Shown;
+use super::stand::bar_and_beat;
 use super::widgets::Host;
 use crate::handover::{Clock, Reading};
 use crate::params::{BarformParams, ClockChoice};
@@ -25,10 +26,8 @@ pub fn show(
     reading: &Reading,
     palette: &Palette,
 ) -> Option<Wish> {
-    let mut wish = None;
+    let mut wish = keys(ui, params, host, reading);
     let own = reading.clock != Clock::Host;
-    let run_key = ui.input_mut(|i| i.consume_key(Modifiers::NONE, Key::F5));
-    let start_key = ui.input_mut(|i| i.consume_key(Modifiers::NONE, Key::F4));
     ui.horizontal(|ui| {
         clock(ui, reading, palette);
         if own {
@@ -36,11 +35,11 @@ pub fn show(
             let label = if runs { "Stop" } else { "Run" };
             let hint = "Starts and stops the own clock (F5)";
             let button = egui::Button::new(label).min_size(egui::vec2(56.0, 0.0));
-            if ui.add(button).on_hover_text(hint).clicked() || run_key {
+            if ui.add(button).on_hover_text(hint).clicked() {
                 host.set(&params.own_run, !runs);
             }
             let hint = "Back to the start of the form (F4)";
-            if ui.button("To start").on_hover_text(hint).clicked() || start_key {
+            if ui.button("To start").on_hover_text(hint).clicked() {
                 wish = Some(Wish::ToStart);
             }
         }
@@ -57,6 +56,16 @@ pub fn show(
         }
     });
     wish
+}
+
+/// The own clock's keys, which work where the line is not shown, too.
+pub fn keys(ui: &Ui, params: &BarformParams, host: &mut Host, reading: &Reading) -> Option<Wish> {
+    let own = reading.clock != Clock::Host;
+    let pressed = |key| ui.input_mut(|i| i.consume_key(Modifiers::NONE, key));
+    if pressed(Key::F5) && own {
+        host.set(&params.own_run, !params.own_run.value());
+    }
+    (pressed(Key::F4) && own).then_some(Wish::ToStart)
 }
 
 fn clock(ui: &mut Ui, reading: &Reading, palette: &Palette) {
@@ -122,8 +131,8 @@ fn position(ui: &mut Ui, shown: &Shown, reading: &Reading, palette: &Palette) {
     let timeline = &shown.checked.timeline;
     let at = reading
         .position_beats
-        .and_then(|beats| Some((beats, timeline.bar_at(beats)?)));
-    let Some((beats, bar)) = at else {
+        .and_then(|beats| Some((beats, bar_and_beat(timeline, beats)?)));
+    let Some((beats, (bar, beat))) = at else {
         let text = if reading.rolling {
             "Outside of the form"
         } else {
@@ -132,23 +141,12 @@ fn position(ui: &mut Ui, shown: &Shown, reading: &Reading, palette: &Palette) {
         ui.label(RichText::new(text).color(palette.dim));
         return;
     };
-    let bar = &timeline.bars[bar];
-    let unit = 4.0 / f64::from(bar.meter.unit());
-    let mut into = beats - bar.start.to_f64();
-    if bar.number == 0 {
-        // A pickup is counted as the end of a full bar.
-        into += bar.meter.bar().to_f64() - timeline.pickup.to_f64();
-    }
-    let beat = (into / unit).floor() as i64 + 1;
-    let text = format!("Bar {}, beat {beat}", bar.number);
+    let text = format!("Bar {bar}, beat {beat}");
     ui.add_sized(
         [112.0, 18.0],
         egui::Label::new(text).halign(egui::Align::LEFT),
     )
-    .on_hover_text(format!(
-        "Bar and beat of the form, counted in {}.",
-        bar.meter
-    ));
+    .on_hover_text("Bar and beat of the form, counted in the bar's own meter.");
     if let Some(section) = timeline.section_at(beats)
         && !timeline.sections[section].name.is_empty()
     {
