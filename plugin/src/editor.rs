@@ -17,8 +17,10 @@ mod engraved;
 mod files;
 mod foreign;
 mod hand_on;
+mod keys;
 mod kit;
 mod palette;
+mod prefs;
 mod produce;
 mod product;
 mod repeats;
@@ -36,6 +38,7 @@ mod widgets;
 use std::error::Error;
 use std::sync::Arc;
 
+use barform_core::shelf::Folders;
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::dpi::{LogicalSize, NativeSize, Size};
 use nice_plug::editor::{Editor, HostMethods, ParentWindowHandle, ResizeHint, SpawnedEditor};
@@ -50,6 +53,7 @@ pub use desk::{Chosen, Desk, Page, Spot};
 
 use crate::params::BarformParams;
 use crate::state::{EditorPrefs, MIN_SIZE};
+use prefs::UserPrefs;
 
 /// The window as the host sees it.
 pub struct BarformEditor {
@@ -57,8 +61,11 @@ pub struct BarformEditor {
 }
 
 impl BarformEditor {
-    /// A window for one instance.
+    /// A window for one instance; a new one looks as the user likes it.
     pub fn new(params: Arc<BarformParams>) -> BarformEditor {
+        let folders = Folders::of_user().ok();
+        let prefs = UserPrefs::of(folders.as_ref());
+        params.session.begin_with(prefs.start());
         BarformEditor { params }
     }
 

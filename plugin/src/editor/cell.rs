@@ -44,6 +44,8 @@ pub struct Input<'a> {
     pub next: Option<usize>,
     /// Whether a key plays this letter in place of the form.
     pub by_key: bool,
+    /// A cell that is too long is turned like a page in place of moving past.
+    pub reduced_motion: bool,
 }
 
 /// Shows the cell in the space that is left.
@@ -71,11 +73,26 @@ pub fn show(ui: &mut Ui, gallery: &mut Gallery, shown: &Shown, input: &Input) {
         pos2(rect.left() + SIDE, rect.top() + head),
         pos2(rect.right() - SIDE, rect.bottom() - WEDGE),
     );
+    let ahead = staff(ui, gallery, shown, input, body);
+    heading(&painter, rect, head, shown, place, cell, ahead, input);
+}
+
+/// Shows the cell alone, as large as it fits `body`; the wedge stands under it.
+/// Returns where the cell that is read ahead begins, if there was room for one.
+pub fn staff(
+    ui: &Ui,
+    gallery: &mut Gallery,
+    shown: &Shown,
+    input: &Input,
+    body: Rect,
+) -> Option<f32> {
+    let timeline = &shown.checked.timeline;
+    let place = timeline.places.get(input.place)?;
     let next = input.next.and_then(|next| timeline.places.get(next));
+    let painter = ui.painter_at(body.expand2(vec2(SIDE, WEDGE)));
     let staff_points = fitting(ui, gallery, timeline, place, body);
     let asked = Asked::of(timeline, place, staff_points);
     let Some(picture) = gallery.picture(ui.ctx(), &asked.request()) else {
-        heading(&painter, rect, head, shown, place, cell, None, input);
         painter.text(
             body.center(),
             Align2::CENTER_CENTER,
@@ -83,18 +100,20 @@ pub fn show(ui: &mut Ui, gallery: &mut Gallery, shown: &Shown, input: &Input) {
             FontId::proportional(14.0),
             input.palette.dim,
         );
-        return;
+        return None;
     };
     let size = picture.size;
     let running = input
         .into_beats
         .and_then(|into| picture.x_at(into * place.rate.to_f64()));
-    // A cell that is too long moves past under the middle of the window.
     let hidden = (size.x - body.width()).max(0.0);
-    let slid = running.map_or(0.0, |x| (x - body.width() / 2.0).clamp(0.0, hidden));
+    let slid = running.map_or(0.0, |x| slid(x, body.width(), hidden, input.reduced_motion));
     let top = body.top() + ((body.height() - size.y) / 2.0).max(0.0);
     let corner = pos2(body.left() - slid, top);
-    let inside = painter.with_clip_rect(Rect::from_x_y_ranges(body.x_range(), rect.y_range()));
+    let inside = painter.with_clip_rect(Rect::from_x_y_ranges(
+        body.x_range(),
+        painter.clip_rect().y_range(),
+    ));
     if let Some(x) = running {
         let room = Rect::from_min_size(corner, size);
         mark(&inside, room, corner.x + x, staff_points, input.palette);
@@ -117,7 +136,18 @@ pub fn show(ui: &mut Ui, gallery: &mut Gallery, shown: &Shown, input: &Input) {
             picture.paint(&painter, corner, input.palette.dim);
         }
     }
-    heading(&painter, rect, head, shown, place, cell, badge_at, input);
+    badge_at
+}
+
+/// How far a cell that is too long has moved past when `x` of it runs: so that
+/// it runs under the middle; with reduced motion by whole widths.
+fn slid(x: f32, width: f32, hidden: f32, reduced_motion: bool) -> f32 {
+    let to = if reduced_motion {
+        (x / width).floor() * width
+    } else {
+        x - width / 2.0
+    };
+    to.clamp(0.0, hidden)
 }
 
 /// All that a request needs to borrow from.

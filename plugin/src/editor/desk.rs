@@ -18,6 +18,7 @@ use barform_core::shelf::Folders;
 
 use super::draft::Draft;
 use super::engraved::Gallery;
+use super::prefs::UserPrefs;
 use super::shown::Shown;
 use super::widgets::Host;
 use crate::params::{BarformParams, MAX_EDITS};
@@ -84,6 +85,8 @@ pub struct Desk {
     pub page: Page,
     /// The user's data folder; `None` where there is none.
     pub folders: Option<Folders>,
+    /// What the user likes in every window.
+    pub prefs: UserPrefs,
     /// Seconds on the window's clock at the start of this frame.
     pub now_s: f64,
     /// What the last action did beyond what was asked, a line each.
@@ -100,6 +103,8 @@ impl Desk {
     /// The desk of one window.
     pub fn new(params: Arc<BarformParams>, folders: Option<Folders>) -> Desk {
         let session = &params.session;
+        let prefs = UserPrefs::of(folders.as_ref());
+        session.begin_with(prefs.start());
         Desk {
             host: Host::default(),
             draft: Draft::new(session),
@@ -108,6 +113,7 @@ impl Desk {
             chosen: Chosen::default(),
             page: Page::Bench,
             folders,
+            prefs,
             now_s: 0.0,
             told: Vec::new(),
             loosened: Vec::new(),
@@ -126,6 +132,17 @@ impl Desk {
     /// The score that plays.
     pub fn score(&self) -> &Score {
         self.shown.checked.score()
+    }
+
+    /// How much later a stroke played in arrives than it was meant, in
+    /// milliseconds: take it off before the stroke is put on a grid.
+    pub fn latency_offset_ms(&self) -> f64 {
+        self.prefs.latency_offset_ms()
+    }
+
+    /// Whether things are to appear at once instead of moving or fading.
+    pub fn reduced_motion(&self) -> bool {
+        self.prefs.reduced_motion()
     }
 
     /// A number that changes with every change of the score: who keeps something

@@ -64,6 +64,11 @@ impl Files {
         self.known.is_saved(path, text)
     }
 
+    /// Whether the panel is open.
+    pub fn is_open(&self) -> bool {
+        self.purpose.is_some() || self.occupied.is_some()
+    }
+
     /// Asks for a file to open.
     pub fn ask_open(&mut self, file: Option<&str>) {
         self.ask(

@@ -5,11 +5,11 @@
 //! to the host, a wish to go to the start. The line is one row at any width the
 //! window can have.
 
-use barform_core::timeline::Timeline;
 use egui::{Align, Event, Key, Layout, Modifiers, PointerButton, RichText, Ui};
 
 use super::palette::{Palette, print_letter};
 use super::shown::Shown;
+use super::stand::bar_and_beat;
 use super::tap::Taps;
 use super::widgets::Host;
 use crate::handover::{Clock, Reading};
@@ -31,10 +31,8 @@ pub fn show(
     reading: &Reading,
     palette: &Palette,
 ) -> Option<Wish> {
-    let mut wish = None;
+    let mut wish = keys(ui, params, host, reading);
     let own = reading.clock != Clock::Host;
-    let run_key = ui.input_mut(|i| i.consume_key(Modifiers::NONE, Key::F5));
-    let start_key = ui.input_mut(|i| i.consume_key(Modifiers::NONE, Key::F4));
     ui.horizontal(|ui| {
         clock(ui, reading, palette);
         if own {
@@ -42,11 +40,11 @@ pub fn show(
             let label = if runs { "Stop" } else { "Run" };
             let hint = "Starts and stops the own clock (F5)";
             let button = egui::Button::new(label).min_size(egui::vec2(56.0, 0.0));
-            if ui.add(button).on_hover_text(hint).clicked() || run_key {
+            if ui.add(button).on_hover_text(hint).clicked() {
                 host.set(&params.own_run, !runs);
             }
             let hint = "Back to the start of the form (F4)";
-            if ui.button("To start").on_hover_text(hint).clicked() || start_key {
+            if ui.button("To start").on_hover_text(hint).clicked() {
                 wish = Some(Wish::ToStart);
             }
         }
@@ -59,6 +57,16 @@ pub fn show(
         position(ui, params, shown, reading, palette);
     });
     wish
+}
+
+/// The own clock's keys, which work where the line is not shown, too.
+pub fn keys(ui: &Ui, params: &BarformParams, host: &mut Host, reading: &Reading) -> Option<Wish> {
+    let own = reading.clock != Clock::Host;
+    let pressed = |key| ui.input_mut(|i| i.consume_key(Modifiers::NONE, key));
+    if pressed(Key::F5) && own {
+        host.set(&params.own_run, !params.own_run.value());
+    }
+    (pressed(Key::F4) && own).then_some(Wish::ToStart)
 }
 
 /// Which clock rules, as a badge: filled for the own clock, outlined for the
@@ -199,9 +207,13 @@ fn position(
     let timeline = &shown.checked.timeline;
     let at = reading
         .position_beats
-        .and_then(|beats| Some((beats, timeline.bar_at(beats)?)));
+        .and_then(|beats| Some((beats, bar_and_beat(timeline, beats)?)));
     match at {
-        Some((beats, bar)) => bar_and_beat(ui, timeline, beats, bar),
+        Some((_, (bar, beat))) => {
+            let text = format!("Bar {bar}, beat {beat}");
+            ui.add_sized([112.0, 18.0], egui::Label::new(text).halign(Align::LEFT))
+                .on_hover_text("Bar and beat of the form, counted in the bar's own meter.");
+        }
         None => {
             let text = if reading.rolling {
                 "Outside of the form"
@@ -238,23 +250,6 @@ fn position(
             });
         }
     });
-}
-
-fn bar_and_beat(ui: &mut Ui, timeline: &Timeline, beats: f64, bar: usize) {
-    let bar = &timeline.bars[bar];
-    let unit = 4.0 / f64::from(bar.meter.unit());
-    let mut into = beats - bar.start.to_f64();
-    if bar.number == 0 {
-        // A pickup is counted as the end of a full bar.
-        into += bar.meter.bar().to_f64() - timeline.pickup.to_f64();
-    }
-    let beat = (into / unit).floor() as i64 + 1;
-    let text = format!("Bar {}, beat {beat}", bar.number);
-    ui.add_sized([112.0, 18.0], egui::Label::new(text).halign(Align::LEFT))
-        .on_hover_text(format!(
-            "Bar and beat of the form, counted in {}.",
-            bar.meter
-        ));
 }
 
 /// Whether a click in the Form strip can move the position.
