@@ -197,6 +197,8 @@ impl Bench {
         let mut act = None;
         ui.horizontal_wrapped(|ui| {
             act = strokes::show(ui, desk, &known, &self.doing, palette);
+            ui.separator();
+            self.hear(ui, desk);
         });
         let above = ui.cursor().top();
         let slot = self.hearing.slot(&known);
@@ -253,8 +255,6 @@ impl Bench {
             ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
                 self.beside_buttons(ui);
                 ui.separator();
-                self.hear(ui, desk);
-                ui.separator();
                 ui.scope(|ui| {
                     ui.set_min_width(0.0);
                     ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| {
@@ -297,18 +297,16 @@ impl Bench {
         }
     }
 
-    /// Right to left: click, tempo, the button.
+    /// The cell by itself: the button, tempo, click.
     fn hear(&mut self, ui: &mut Ui, desk: &mut Desk) {
         let Some(known) = self.known.clone() else {
             return;
         };
-        let mut click = self.hearing.click();
-        let response = ui
-            .checkbox(&mut click, "click")
-            .on_hover_text("A click on each beat while the cell is heard by itself")
-            .accessible_name("Click with the cell");
-        if response.changed() {
-            self.hearing.set_click(click);
+        let on = self.hearing.is_on();
+        let text = if on { "Stop it" } else { "Hear it" };
+        let hint = "This cell by itself, round and round, as you change it (Ctrl+Space)";
+        if strokes::toggle(ui, on, text, "Hear it", hint).clicked() {
+            self.hearing.toggle(desk, &known);
         }
         let mut bpm = self.hearing.tempo_bpm(desk);
         let drag = DragValue::new(&mut bpm)
@@ -323,11 +321,13 @@ impl Bench {
         if response.changed() {
             self.hearing.set_tempo(bpm);
         }
-        let on = self.hearing.is_on();
-        let text = if on { "Stop it" } else { "Hear it" };
-        let hint = "This cell by itself, round and round, as you change it (Ctrl+Space)";
-        if strokes::toggle(ui, on, text, "Hear it", hint).clicked() {
-            self.hearing.toggle(desk, &known);
+        let mut click = self.hearing.click();
+        let response = ui
+            .checkbox(&mut click, "click")
+            .on_hover_text("A click on each beat while the cell is heard by itself")
+            .accessible_name("Click with the cell");
+        if response.changed() {
+            self.hearing.set_click(click);
         }
     }
 

@@ -18,8 +18,9 @@ use egui::{
 /// Pictures that are kept: the cells of a long form come round again.
 const KEPT: usize = 48;
 
-/// Widest picture in dots: what the smallest graphics systems take.
-pub const MOST_DOTS: f32 = 4_096.0;
+/// Widest picture in dots; beyond it a cell is drawn smaller. Graphics systems
+/// take less in one piece, so a wide picture is cut into several.
+pub const MOST_DOTS: f32 = 16_384.0;
 
 /// What a picture depends on.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
@@ -32,7 +33,7 @@ struct Key {
 
 /// A cell laid out and painted.
 pub struct Picture {
-    texture: TextureHandle,
+    print: Print,
     /// Size in points.
     pub size: egui::Vec2,
     /// Upper and lower line of the staff in points from the top.
@@ -105,9 +106,8 @@ impl Gallery {
 impl Picture {
     /// Paints it with its upper left corner at a place, as far as `clip` shows.
     pub fn paint(&self, painter: &Painter, corner: egui::Pos2, colour: Color32) {
-        let whole = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
-        let rect = Rect::from_min_size(corner, self.size);
-        painter.image(self.texture.id(), rect, whole, colour);
+        self.print
+            .paint(painter, Rect::from_min_size(corner, self.size), colour);
     }
 
     /// Where the moment `beats` after the start of the cell stands: points from
@@ -132,11 +132,11 @@ fn draw(ctx: &Context, request: &Request, dots: f32) -> Option<Picture> {
     points = points.min(MOST_DOTS / dots / page.width.max(1.0));
     let drawing = without_furniture(drawing);
     let page = drawing.pages.first()?;
-    let texture = texture(ctx, &drawing, points * dots)?;
+    let print = Print::new(ctx, &drawing, points * dots)?;
     let staff = drawing.systems.first()?.staff;
     let spots = drawing.spots.iter().map(|s| (s.beats, s.x * points));
     Some(Picture {
-        texture,
+        print,
         size: vec2(page.width, page.height) * points,
         staff: (staff.0 * points, staff.1 * points),
         spots: spots.collect(),
@@ -144,14 +144,44 @@ fn draw(ctx: &Context, request: &Request, dots: f32) -> Option<Picture> {
     })
 }
 
-/// The first page of a drawing as a texture, white where there is ink, so many
-/// dots to a millimetre. `None` if it cannot be painted.
-pub fn texture(ctx: &Context, drawing: &Drawing, dots_per_mm: f32) -> Option<TextureHandle> {
-    let mask = ink::mask(drawing, 0, dots_per_mm).ok()?;
-    let size = [mask.width as usize, mask.height as usize];
-    let pixels = mask.ink.iter().map(|ink| Color32::from_white_alpha(*ink));
-    let image = ColorImage::new(size, pixels.collect());
-    Some(ctx.load_texture("cell", image, TextureOptions::LINEAR))
+/// The first page of a drawing, painted: pieces from left to right, each with
+/// the share of the width where it ends.
+pub struct Print(Vec<(TextureHandle, f32)>);
+
+impl Print {
+    /// Paints the page white where there is ink, so many dots to a millimetre.
+    /// `None` if it cannot be painted.
+    pub fn new(ctx: &Context, drawing: &Drawing, dots_per_mm: f32) -> Option<Print> {
+        let mask = ink::mask(drawing, 0, dots_per_mm).ok()?;
+        let (width, height) = (mask.width as usize, mask.height as usize);
+        let most = ctx.input(|i| i.max_texture_side).max(1);
+        let mut pieces = Vec::new();
+        let mut left = 0;
+        while left < width {
+            let right = (left + most).min(width);
+            let rows = mask.ink.chunks_exact(width).map(|row| &row[left..right]);
+            let pixels = rows.flatten().map(|ink| Color32::from_white_alpha(*ink));
+            let image = ColorImage::new([right - left, height], pixels.collect());
+            let texture = ctx.load_texture("cell", image, TextureOptions::LINEAR);
+            pieces.push((texture, right as f32 / width as f32));
+            left = right;
+        }
+        Some(Print(pieces))
+    }
+
+    /// Shows it in a place, in a colour.
+    pub fn paint(&self, painter: &Painter, rect: Rect, colour: Color32) {
+        let whole = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
+        let mut left = rect.left();
+        for (texture, end) in &self.0 {
+            let right = rect.left() + rect.width() * end;
+            let piece = Rect::from_x_y_ranges(left..=right, rect.y_range());
+            if piece.intersects(painter.clip_rect()) {
+                painter.image(texture.id(), piece, whole, colour);
+            }
+            left = right;
+        }
+    }
 }
 
 /// The letter stands large above the picture already.

@@ -8,10 +8,10 @@ use barform_core::music::{Beats, Cell, Limb, Meter, Voice};
 use barform_core::sheet::engrave::{Style, strip};
 use barform_core::sheet::notate::{self, Options};
 use barform_core::sheet::{Drawing, Head, Role, head, step};
-use egui::{Align2, Color32, Context, FontId, Painter, Pos2, Rect, Stroke, TextureHandle, Vec2};
+use egui::{Align2, Color32, Context, FontId, Painter, Pos2, Rect, Stroke, Vec2};
 use egui::{pos2, vec2};
 
-use super::super::engraved::{MOST_DOTS, texture, without_furniture};
+use super::super::engraved::{MOST_DOTS, Print, without_furniture};
 
 /// Least height of a staff in points: lower, a line and a space are hard to tell
 /// apart with the pointer.
@@ -25,7 +25,7 @@ const MOST_STAFF: f32 = 84.0;
 const STAFF_SHARE: f32 = 0.28;
 
 /// How much wider than on paper a cell is set where there is room.
-const WIDEST: f32 = 1.7;
+const WIDEST: f32 = 2.2;
 
 /// Narrowest slot in a staff of note heads alone, in staff heights.
 const PLAIN_SLOT: f32 = 0.45;
@@ -45,7 +45,8 @@ pub struct HeadAt {
 
 /// A cell laid out.
 pub struct Plate {
-    texture: Option<TextureHandle>,
+    /// The engraving; a staff with heads alone has none.
+    print: Option<Print>,
     /// Size in points.
     pub size: Vec2,
     /// Upper and lower line of the staff in points from the top.
@@ -110,12 +111,8 @@ impl Plate {
 
     /// Paints it with its upper left corner at a place.
     pub fn paint(&self, painter: &Painter, corner: Pos2, colour: Color32, cell: &Cell) {
-        let whole = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
-        match &self.texture {
-            Some(texture) => {
-                let rect = Rect::from_min_size(corner, self.size);
-                painter.image(texture.id(), rect, whole, colour);
-            }
+        match &self.print {
+            Some(print) => print.paint(painter, Rect::from_min_size(corner, self.size), colour),
             None => self.paint_plain(painter, corner, colour, cell),
         }
     }
@@ -195,8 +192,8 @@ fn engraved(
         false => natural,
     };
     let drawing = without_furniture(drawing);
-    let texture = texture(ctx, &drawing, points * dots)?;
-    measured(&drawing, cell, points, bounds, texture)
+    let print = Print::new(ctx, &drawing, points * dots)?;
+    measured(&drawing, cell, points, bounds, print)
 }
 
 /// The places on a drawing, in points.
@@ -205,7 +202,7 @@ fn measured(
     cell: &Cell,
     points: f32,
     bounds: &[Beats],
-    texture: TextureHandle,
+    print: Print,
 ) -> Option<Plate> {
     let page = drawing.pages.first()?;
     let size = vec2(page.width, page.height) * points;
@@ -266,7 +263,7 @@ fn measured(
         }
     }
     Some(Plate {
-        texture: Some(texture),
+        print: Some(print),
         size,
         staff,
         slots,
@@ -314,7 +311,7 @@ fn plain(cell: &Cell, room: Vec2, staff: f32, bounds: &[Beats]) -> Option<Plate>
     }
     let rows_top = lines.1 + 2.0 * space;
     Some(Plate {
-        texture: None,
+        print: None,
         size: vec2(width, rows_top + 4.0 * space),
         staff: lines,
         slots,
