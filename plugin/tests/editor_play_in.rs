@@ -96,7 +96,11 @@ fn pads_are_taken_to_the_nearest_slot_and_kept_as_one_step() {
     playing.pad(42, 120, 0.03);
     playing.pad(38, 30, 0.52);
     playing.pad(44, 90, 1.23);
-    assert_eq!(playing.window.text(), before, "nothing changes before it is kept");
+    assert_eq!(
+        playing.window.text(),
+        before,
+        "nothing changes before it is kept"
+    );
     playing.click("Keep it");
     use {Level::*, Voice::*};
     let none = Vec::new;
@@ -126,18 +130,30 @@ fn how_far_each_stroke_is_off_is_told_in_milliseconds() {
     // At 120 beats a minute a beat lasts 500 ms.
     let mut playing = Playing::start(&["Count-in"]);
     playing.pad(38, 80, 0.29);
-    playing.window.harness.get_by_label("slot 2, snare: 20 ms late");
+    playing
+        .window
+        .harness
+        .get_by_label("slot 2, snare: 20 ms late");
     playing.pad(38, 120, 0.97);
-    playing.window.harness.get_by_label("slot 5, snare, accent: 15 ms early");
+    playing
+        .window
+        .harness
+        .get_by_label("slot 5, snare, accent: 15 ms early");
     playing.pad(38, 80, 1.25);
-    playing.window.harness.get_by_label("slot 6, snare: on time");
+    playing
+        .window
+        .harness
+        .get_by_label("slot 6, snare: on time");
 }
 
 #[test]
 fn a_stroke_before_the_join_is_the_first_of_the_next_round() {
     let mut playing = Playing::start(&["Count-in"]);
     playing.pad(38, 80, 1.95);
-    playing.window.harness.get_by_label("slot 1, snare: 25 ms early");
+    playing
+        .window
+        .harness
+        .get_by_label("slot 1, snare: 25 ms early");
     playing.click("Keep it");
     assert_eq!(playing.cell().slots[0].len(), 1);
     assert_eq!(playing.cell().slots.iter().flatten().count(), 1);
@@ -147,11 +163,17 @@ fn a_stroke_before_the_join_is_the_first_of_the_next_round() {
 fn the_count_in_is_not_taken_but_an_early_first_stroke_is() {
     // A bar of four beats is two rounds of two.
     let mut playing = Playing::start(&[]);
-    playing.window.harness.get_by_label("Count-in: you begin in 2 rounds.");
+    playing
+        .window
+        .harness
+        .get_by_label("Count-in: you begin in 2 rounds.");
     playing.pad(38, 80, 0.5);
     playing.at(1.9);
     playing.at(0.1);
-    playing.window.harness.get_by_label("Count-in: you begin with the next round.");
+    playing
+        .window
+        .harness
+        .get_by_label("Count-in: you begin with the next round.");
     playing.pad(38, 80, 1.0);
     playing.window.harness.get_by_label("Nothing played yet");
     playing.pad(36, 80, 1.98);
@@ -204,13 +226,19 @@ fn the_latency_offset_is_taken_off_and_kept_for_the_user() {
     for beats in [0.1, 0.6, 1.1] {
         playing.pad(38, 80, beats);
     }
-    playing.window.harness.get_by_label("3 strokes, on the whole 50 ms late");
+    playing
+        .window
+        .harness
+        .get_by_label("3 strokes, on the whole 50 ms late");
     playing.click("Make up for it");
     let file = Folders::at(playing.window.folder.path()).editor();
     assert_eq!(Prefs::load(file).unwrap().latency_offset_ms, 50.0);
     // Without the offset that is nearer to slot 3; with it, slot 2 to the point.
     playing.pad(38, 80, 0.35);
-    playing.window.harness.get_by_label("slot 2, snare: on time");
+    playing
+        .window
+        .harness
+        .get_by_label("slot 2, snare: on time");
 }
 
 #[test]
@@ -218,16 +246,20 @@ fn keys_that_no_voice_answers_to_are_told() {
     let mut playing = Playing::start(&["Count-in"]);
     playing.pad(100, 80, 0.5);
     playing.pad(100, 80, 1.0);
-    playing.window.harness.get_by_label(
-        "Key 100 on channel 10 plays no voice (2 times): teach it on the Kit page.",
-    );
+    playing
+        .window
+        .harness
+        .get_by_label("Key 100 on channel 10 plays no voice (2 times): teach it on the Kit page.");
     playing.window.harness.get_by_label("Nothing played yet");
 }
 
 #[test]
 fn the_computer_keyboard_plays_limbs_and_is_sounded() {
     let mut playing = Playing::start(&["Count-in", "Computer keyboard"]);
-    playing.window.harness.get_by_label_contains("Right hand: J snare");
+    playing
+        .window
+        .harness
+        .get_by_label_contains("Right hand: J snare");
     let note = |playing: &mut Playing, key: egui::Key, beats: f64| {
         playing.at(beats);
         playing.window.harness.key_press(key);
@@ -239,14 +271,26 @@ fn the_computer_keyboard_plays_limbs_and_is_sounded() {
     note(&mut playing, egui::Key::Space, 0.5);
     playing.at(0.76);
     let shift = egui::Modifiers::SHIFT;
-    playing.window.harness.key_press_modifiers(shift, egui::Key::J);
+    playing
+        .window
+        .harness
+        .key_press_modifiers(shift, egui::Key::J);
     playing.window.harness.run_steps(2);
     // Enter keeps: no button is near.
     playing.window.key(egui::Key::Enter);
     let slots = playing.cell().slots;
-    assert_eq!((slots[0][0].limb, slots[0][0].voice), (Limb::LeftHand, Voice::Snare));
-    assert_eq!((slots[2][0].limb, slots[2][0].voice), (Limb::KickFoot, Voice::Kick));
-    assert_eq!((slots[3][0].limb, slots[3][0].level), (Limb::RightHand, Level::Accent));
+    assert_eq!(
+        (slots[0][0].limb, slots[0][0].voice),
+        (Limb::LeftHand, Voice::Snare)
+    );
+    assert_eq!(
+        (slots[2][0].limb, slots[2][0].voice),
+        (Limb::KickFoot, Voice::Kick)
+    );
+    assert_eq!(
+        (slots[3][0].limb, slots[3][0].level),
+        (Limb::RightHand, Level::Accent)
+    );
     assert_eq!(slots[0][0].articulation, Articulation::Plain);
     assert_eq!(slots.iter().flatten().count(), 3);
 }

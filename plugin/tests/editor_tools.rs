@@ -83,13 +83,11 @@ fn a_sticking_is_chosen_and_only_the_hands_change() {
     let names = window.harness.get_all_by_label_contains("Use: ");
     assert!(names.count() >= 3, "several ways are offered");
     // Whatever the rules find cheapest: the strokes are the same.
-    let label = window
+    window
         .harness
         .get_by_label_contains("Use: At the least cost")
-        .accesskit_node()
-        .label()
-        .unwrap();
-    click(&mut window, &label);
+        .click();
+    wait(&mut window);
     let after = cell(&window, "A");
     assert_ne!(hands(&after), hands(&before));
     let heard = |cell: &Cell| -> Vec<_> {
@@ -128,7 +126,10 @@ fn rudiments_are_found_by_name_and_their_place_is_shown() {
 #[test]
 fn showing_a_rudiment_chooses_its_first_slot() {
     let text = SCORE.replace("R> R L R  L> L R L", "- - R L  R R L R");
-    let text = text.replace("[cell.B]", "[cell.C]\ngrid = \"4 4 4\"\nsticking = \"- - - - R L R R L R L L\"\n\n[cell.B]");
+    let text = text.replace(
+        "[cell.B]",
+        "[cell.C]\ngrid = \"4 4 4\"\nsticking = \"- - - - R L R R L R L L\"\n\n[cell.B]",
+    );
     let mut window = open(&text, "C", "Rudiments");
     click(&mut window, "Show: single paradiddle");
     assert_eq!(window.harness.state().desk().chosen.slot, 4);
@@ -142,7 +143,11 @@ fn a_variation_is_kept_under_the_next_prime_as_one_step() {
     click(&mut window, "Keep: Variation 1");
     let after = score(&window);
     assert_eq!(after.cells.len(), before.cells.len() + 1);
-    let kept = after.cells.iter().find(|c| c.letter == letter("A'")).unwrap();
+    let kept = after
+        .cells
+        .iter()
+        .find(|c| c.letter == letter("A'"))
+        .unwrap();
     assert_eq!(kept.like, Some(letter("A")));
     // It states what differs and nothing else.
     assert_eq!(kept.grid, None);
@@ -241,7 +246,12 @@ fn refitting_keeps_the_length_and_carrying_the_strokes() {
 #[test]
 fn top_tempos_come_with_what_limits_them_and_with_care() {
     let window = open(SCORE, "A", "Top tempo");
-    for level in ["beginner: ", "intermediate: ", "advanced: ", "professional: "] {
+    for level in [
+        "beginner: ",
+        "intermediate: ",
+        "advanced: ",
+        "professional: ",
+    ] {
         window.harness.get_by_label_contains(level);
     }
     window.harness.get_by_label_contains("stop at pain");
@@ -280,5 +290,7 @@ fn an_ostinato_is_worked_on_like_a_cell_but_has_no_primes() {
 fn a_cell_of_rests_says_what_to_do_first() {
     let text = SCORE.replace("R> R L R  L> L R L", "- - - -  - - - -");
     let window = open(&text, "A", "Top tempo");
-    window.harness.get_by_label_contains("Put some strokes in first");
+    window
+        .harness
+        .get_by_label_contains("Put some strokes in first");
 }

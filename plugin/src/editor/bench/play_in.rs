@@ -51,19 +51,42 @@ enum Do {
 impl PlayIn {
     /// Whether letter keys play just now: then nobody else may take them.
     pub fn takes_keys(&self) -> bool {
-        let running = self.recording.as_ref().is_some_and(|r| r.running);
-        running && self.settings.keys
+        self.is_running() && self.settings.keys
     }
 
-    /// The page is left: nothing listens or plays on.
-    pub fn leave(&mut self, desk: &Desk) {
+    /// Whether strokes are being taken.
+    pub fn is_running(&self) -> bool {
+        self.recording.as_ref().is_some_and(|r| r.running)
+    }
+
+    /// Something else goes round now. What was played stays to be kept.
+    pub fn give_way(&mut self) {
         if let Some(recording) = &mut self.recording
             && std::mem::take(&mut recording.running)
         {
-            let audition = &desk.session().audition;
-            audition.stop();
-            audition.listen(false);
+            recording.session.audition.listen(false);
         }
+    }
+
+    /// The panel is left: nothing listens or plays on. What was played stays to
+    /// be kept.
+    pub fn leave(&mut self) {
+        if self.is_running() {
+            self.give_way();
+            if let Some(recording) = &self.recording {
+                recording.session.audition.stop();
+            }
+        }
+    }
+
+    /// The tempo of the loop, in quarter-note beats per minute.
+    pub fn set_tempo(&mut self, bpm: f64) {
+        if self.settings.tempo_bpm != Some(bpm)
+            && let Some(recording) = self.recording.as_ref().filter(|r| r.running)
+        {
+            recording.session.audition.set_tempo(bpm);
+        }
+        self.settings.tempo_bpm = Some(bpm);
     }
 
     /// Shows the panel in the space that is left.
@@ -88,7 +111,6 @@ impl PlayIn {
                 if self.settings.show(ui, desk, palette) {
                     let audition = &desk.session().audition;
                     audition.set_click(self.settings.click);
-                    audition.set_tempo(self.settings.bpm(desk.score()));
                 }
                 let heard_differs =
                     over != self.settings.over || before.play_back != self.settings.play_back;
@@ -116,7 +138,7 @@ impl PlayIn {
             }
             _ => {
                 let had = !recording.take.hits().is_empty();
-                self.leave(desk);
+                self.leave();
                 self.recording = None;
                 if had {
                     desk.tell("The take was given up: another cell or grid is on the Bench.");
@@ -287,7 +309,7 @@ impl PlayIn {
     fn carry_out(&mut self, ui: &Ui, desk: &mut Desk, owner: &Owner, wish: Do) {
         match wish {
             Do::Start | Do::Again => self.start(ui, desk, owner),
-            Do::Stop => self.leave(desk),
+            Do::Stop => self.leave(),
             Do::TakeBack => {
                 if let Some(recording) = &mut self.recording {
                     recording.take.take_back();
@@ -307,12 +329,14 @@ impl PlayIn {
     }
 
     fn start(&mut self, ui: &Ui, desk: &mut Desk, owner: &Owner) {
-        self.leave(desk);
+        self.leave();
         let Some(cell) = desk.chosen_cell() else {
             return;
         };
         let score = desk.score();
-        let begun = Recording::start(owner.clone(), cell, &self.settings, score, desk.now_s);
+        let session = desk.session().clone();
+        let now_s = desk.now_s;
+        let begun = Recording::start(session, owner.clone(), cell, &self.settings, score, now_s);
         let recording = match begun {
             Ok(recording) => recording,
             Err(error) => {
@@ -332,7 +356,7 @@ impl PlayIn {
     }
 
     fn keep(&mut self, desk: &mut Desk, owner: &Owner) {
-        self.leave(desk);
+        self.leave();
         let played = self.recording.as_ref().and_then(|r| r.played.clone());
         let Some(played) = played else { return };
         // Its own edit is no other cell on the Bench.
@@ -359,5 +383,11 @@ impl PlayIn {
         if let Some(timeline) = timeline_of(desk.score(), &recording.heard(&self.settings)) {
             desk.session().audition.swap(timeline);
         }
+    }
+}
+
+impl Drop for PlayIn {
+    fn drop(&mut self) {
+        self.leave();
     }
 }

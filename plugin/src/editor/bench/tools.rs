@@ -18,6 +18,8 @@ pub(super) use alone::timeline_of;
 pub(super) use question::{rules, voice_name};
 pub(super) use words::{count, lines};
 
+use std::sync::Arc;
+
 use barform_core::music::Letter;
 use barform_core::score::edit::{CellEdit, Edit, Owner, Paste, next_prime};
 use egui::{Button, Label, RichText, ScrollArea, Ui};
@@ -25,6 +27,7 @@ use egui::{Button, Label, RichText, ScrollArea, Ui};
 use super::super::desk::{Desk, Spot};
 use super::super::palette::{Palette, print_letter};
 use crate::handover::Reading;
+use crate::state::Session;
 use answer::{Answer, Proposal, Row};
 use question::{Question, Subject, Tool};
 use wishes::Wishes;
@@ -40,8 +43,11 @@ pub struct Tools {
     asked: Option<Question>,
     /// The last answer.
     answer: Option<(Question, Answer)>,
-    /// The proposal that is heard, by its name.
-    hearing: Option<String>,
+    /// The proposal that is heard, by its name, and where.
+    hearing: Option<(String, Arc<Session>)>,
+    /// Tempo it is heard at, in quarter-note beats per minute; the score's if
+    /// none is set.
+    tempo_bpm: Option<f64>,
     /// The proposal whose reasons are open, by its name.
     open: Option<String>,
 }
@@ -55,6 +61,33 @@ enum Act {
 }
 
 impl Tools {
+    /// Whether a proposal is heard.
+    pub fn is_heard(&self) -> bool {
+        self.hearing.is_some()
+    }
+
+    /// Something else is heard by itself now.
+    pub fn give_way(&mut self) {
+        self.hearing = None;
+    }
+
+    /// The panel is left: nothing is heard from here.
+    pub fn leave(&mut self) {
+        if let Some((_, session)) = self.hearing.take() {
+            session.audition.stop();
+        }
+    }
+
+    /// The tempo that proposals are heard at, in quarter-note beats per minute.
+    pub fn set_tempo(&mut self, bpm: f64) {
+        if self.tempo_bpm != Some(bpm)
+            && let Some((_, session)) = &self.hearing
+        {
+            session.audition.set_tempo(bpm);
+        }
+        self.tempo_bpm = Some(bpm);
+    }
+
     /// Shows the panel in the space that is left.
     pub fn show(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette, reading: &Reading) {
         let _ = reading;
@@ -87,7 +120,7 @@ impl Tools {
         let shown = Shown {
             palette,
             prime: prime.as_ref(),
-            hearing: self.hearing.as_deref(),
+            hearing: self.hearing.as_ref().map(|(name, _)| name.as_str()),
         };
         ScrollArea::vertical()
             .id_salt(("bench tools", self.tool))
@@ -163,12 +196,12 @@ impl Tools {
             (Act::Show(slot), _) => desk.chosen.slot = *slot,
             (Act::Hear, Some(proposal)) => self.hear(desk, &proposal),
             (Act::Use, Some(proposal)) => {
-                self.silence(desk);
+                self.leave();
                 let edit = Edit::Cell(owner.clone(), proposal.edit);
                 desk.edit(Spot::Bench, &edit, None);
             }
             (Act::Keep, Some(proposal)) => {
-                self.silence(desk);
+                self.leave();
                 if let (Some(prime), Owner::Cell(letter)) = (prime, owner) {
                     keep(desk, letter, &prime, proposal);
                 }
@@ -179,23 +212,20 @@ impl Tools {
 
     /// Plays a proposal by itself, or ends it.
     fn hear(&mut self, desk: &mut Desk, proposal: &Proposal) {
-        if self.hearing.as_deref() == Some(proposal.name.as_str()) {
-            self.silence(desk);
+        let heard = self.hearing.as_ref().map(|(name, _)| name);
+        if heard == Some(&proposal.name) {
+            self.leave();
             return;
         }
         let Some(timeline) = timeline_of(desk.score(), &proposal.cell) else {
             desk.tell("This cell cannot be played by itself: its lengths are too fine.");
             return;
         };
-        let tempo_bpm = desk.score().tempo.to_f64();
-        desk.session().audition.play(timeline, tempo_bpm, false);
-        self.hearing = Some(proposal.name.clone());
-    }
-
-    fn silence(&mut self, desk: &Desk) {
-        if self.hearing.take().is_some() {
-            desk.session().audition.stop();
-        }
+        let own_bpm = || desk.score().tempo.to_f64();
+        let tempo_bpm = self.tempo_bpm.unwrap_or_else(own_bpm);
+        let session = desk.session().clone();
+        session.audition.play(timeline, tempo_bpm, false);
+        self.hearing = Some((proposal.name.clone(), session));
     }
 }
 
@@ -318,5 +348,11 @@ impl Shown<'_> {
             }
         }
         act
+    }
+}
+
+impl Drop for Tools {
+    fn drop(&mut self) {
+        self.leave();
     }
 }

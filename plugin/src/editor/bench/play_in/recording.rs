@@ -5,6 +5,7 @@
 //! here: a widget.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use barform_core::craft::sticking::Ask;
 use barform_core::music::{Beats, BeatsError, Cell, Channel, Key, Kit, Slot, Velocity};
@@ -17,9 +18,12 @@ use super::clock::Clock;
 use super::keys::Tap;
 use super::settings::Settings;
 use crate::audition::Heard;
+use crate::state::Session;
 
 /// A take.
 pub struct Recording {
+    /// Where it is heard.
+    pub session: Arc<Session>,
     /// The cell it is for.
     pub owner: Owner,
     /// That cell as it is written.
@@ -48,6 +52,7 @@ impl Recording {
     /// # Errors
     /// [`BeatsError::Overflow`] if the cell's exact positions do not fit.
     pub fn start(
+        session: Arc<Session>,
         owner: Owner,
         written: Cell,
         settings: &Settings,
@@ -60,6 +65,7 @@ impl Recording {
         let rounds = score.meter.bar().checked_div(length)?;
         let whole = rounds.floor() + i64::from(!rounds.is_whole());
         Ok(Recording {
+            session,
             owner,
             clock: Clock::start(length.to_f64(), now_s),
             rounds_ahead: if settings.count_in { whole.max(1) } else { 0 },

@@ -85,7 +85,7 @@ impl Settings {
         }
     }
 
-    /// The settings as controls. Returns whether the tempo or the click changed.
+    /// The settings as controls. Returns whether the click changed.
     pub fn show(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette) -> bool {
         let mut changed = false;
         let dim = |text: &str| RichText::new(text).small().color(palette.dim);
@@ -96,28 +96,14 @@ impl Settings {
                 .on_hover_text("What you play is added to what is there");
         });
         ui.horizontal_wrapped(|ui| {
-            ui.label("Tempo");
-            let mut bpm = self.bpm(desk.score());
-            let drag = DragValue::new(&mut bpm)
-                .range(20.0..=400.0)
-                .speed(0.5)
-                .max_decimals(1)
-                .suffix(" bpm");
-            let response = ui.add(drag);
-            if response.changed() {
-                self.tempo_bpm = Some(bpm);
-                changed = true;
-            }
-            response
-                .on_hover_text("Of the loop you play to; the score keeps its own")
-                .accessible_name("Tempo to play to");
             changed |= ui
                 .checkbox(&mut self.click, "Click")
-                .on_hover_text("A click on each beat")
+                .on_hover_text("A click on each beat, at the tempo above the staff")
+                .accessible_name("Click to play to")
                 .changed();
+            ui.checkbox(&mut self.count_in, "Count-in")
+                .on_hover_text("At least a bar goes ahead, in whole rounds of the cell");
         });
-        ui.checkbox(&mut self.count_in, "Count-in")
-            .on_hover_text("At least a bar goes ahead, in whole rounds of the cell");
         ui.checkbox(&mut self.play_back, "Play it back")
             .on_hover_text("What you have played so far is heard in the next round");
         ui.checkbox(&mut self.sound, "Sound my pads")
