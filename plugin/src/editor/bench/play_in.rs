@@ -275,7 +275,8 @@ impl PlayIn {
             Some(ms) => format!("{strokes}, on the whole {}", words::off(ms)),
             None => "Nothing played yet".to_owned(),
         };
-        ruler::show(ui, palette, &recording.take, position, &whole);
+        let label = format!("Strokes in the round: {whole}");
+        ruler::show(ui, palette, &recording.take, position, &label);
         let late = median.map(f64::round).filter(|ms| ms.abs() >= 1.0);
         ui.horizontal_wrapped(|ui| {
             ui.label(RichText::new(&whole).color(palette.ink));
