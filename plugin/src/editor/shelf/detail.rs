@@ -69,6 +69,8 @@ pub struct Fields {
     of: Option<(ItemId, [String; 3])>,
     /// Name, tags, note.
     typed: [String; 3],
+    /// What is on its way to the disk.
+    sent: [Option<String>; 3],
     /// What was not kept, and why.
     pub refused: Option<(ItemId, Kind, String)>,
     /// The name is to have the focus.
@@ -76,14 +78,66 @@ pub struct Fields {
 }
 
 impl Fields {
-    /// Fills them anew where the item has changed.
+    /// Fills them anew where the item has changed; what is being typed in the
+    /// other fields stays.
     fn follow(&mut self, item: &Item) {
         let now = [item.name.clone(), item.tags.join(", "), item.note.clone()];
-        let same = |(id, texts): &(ItemId, [String; 3])| *id == item.id && *texts == now;
-        if !self.of.as_ref().is_some_and(same) {
+        let Some((_, before)) = self.of.as_mut().filter(|(id, _)| *id == item.id) else {
             self.typed = now.clone();
+            self.sent = Default::default();
             self.of = Some((item.id.clone(), now));
+            return;
+        };
+        for (at, text) in now.into_iter().enumerate() {
+            if before[at] != text {
+                self.typed[at].clone_from(&text);
+                self.sent[at] = None;
+                before[at] = text;
+            }
         }
+    }
+
+    /// The item has another name, and so another file.
+    pub fn renamed(&mut self, from: Option<&ItemId>, to: &ItemId) {
+        if let Some((id, _)) = &mut self.of
+            && Some(&*id) == from
+        {
+            *id = to.clone();
+        }
+    }
+
+    /// The item is shown no longer, unless it is `still`: what was typed and is
+    /// not on its way yet.
+    pub fn leave(&mut self, still: Option<&ItemId>) -> Vec<Deed> {
+        if self.of.as_ref().is_none_or(|(id, _)| Some(id) == still) {
+            return Vec::new();
+        }
+        let all = [Kind::Name, Kind::Tags, Kind::Note].into_iter().enumerate();
+        let mut deeds: Vec<Deed> = all.filter_map(|(at, kind)| self.deed(at, kind)).collect();
+        // With another name it is another file.
+        deeds.reverse();
+        *self = Fields {
+            refused: self.refused.take(),
+            rename: self.rename,
+            ..Fields::default()
+        };
+        deeds
+    }
+
+    /// What is to be done so that a field is kept as typed.
+    fn deed(&mut self, at: usize, kind: Kind) -> Option<Deed> {
+        let (id, before) = self.of.as_ref()?;
+        let typed = self.typed[at].clone();
+        if typed == before[at] || self.sent[at].as_ref() == Some(&typed) {
+            return None;
+        }
+        self.sent[at] = Some(typed.clone());
+        let id = id.clone();
+        Some(match kind {
+            Kind::Tags => Deed::Retag(id, words::split_tags(&typed)),
+            Kind::Note => Deed::Annotate(id, typed),
+            _ => Deed::Rename(id, typed),
+        })
     }
 
     fn why(&self, item: &Item, kind: Kind) -> Option<&str> {
@@ -161,7 +215,7 @@ impl Detail<'_> {
             if kind == Kind::Name && std::mem::take(&mut self.fields.rename) {
                 response.request_focus();
             }
-            if let Some(deed) = self.left(ui, &response, at, kind, item) {
+            if let Some(deed) = self.left(ui, &response, at, kind) {
                 wish = Some(Wish::Deed(deed));
             }
             self.why_not(ui, item, kind);
@@ -170,37 +224,22 @@ impl Detail<'_> {
     }
 
     /// A field was left: what was typed is to be kept, if it is another.
-    fn left(
-        &mut self,
-        ui: &Ui,
-        response: &Response,
-        at: usize,
-        kind: Kind,
-        item: &Item,
-    ) -> Option<Deed> {
+    fn left(&mut self, ui: &Ui, response: &Response, at: usize, kind: Kind) -> Option<Deed> {
         if response.changed() {
             self.fields.refused = None;
+            self.fields.sent[at] = None;
         }
         if !response.lost_focus() {
             return None;
         }
-        let before = self.fields.of.as_ref().map(|(_, texts)| &texts[at]);
-        let before = before.cloned().unwrap_or_default();
         if ui.input(|i| i.key_pressed(Key::Escape)) {
-            self.fields.typed[at] = before;
+            if let Some((_, before)) = &self.fields.of {
+                self.fields.typed[at].clone_from(&before[at]);
+            }
             self.fields.refused = None;
             return None;
         }
-        let typed = self.fields.typed[at].clone();
-        if typed == before {
-            return None;
-        }
-        let id = item.id.clone();
-        Some(match kind {
-            Kind::Tags => Deed::Retag(id, words::split_tags(&typed)),
-            Kind::Note => Deed::Annotate(id, typed),
-            _ => Deed::Rename(id, typed),
-        })
+        self.fields.deed(at, kind)
     }
 
     fn picture(&mut self, ui: &Ui, room: Rect, item: &Item) {

@@ -28,6 +28,9 @@ impl ShelfPage {
                 } => {
                     let name = self.name_of(about.as_ref());
                     let at = self.row_of(about.as_ref());
+                    if let (Kind::Name, Ok(Some(now))) = (kind, &now) {
+                        self.fields.renamed(about.as_ref(), now);
+                    }
                     self.take_found(found);
                     match now {
                         Ok(now) => self.done(desk, kind, &name, at, now),
