@@ -8,6 +8,7 @@
 
 mod aside;
 mod detail;
+mod fields;
 mod find;
 mod insert;
 mod keep;
@@ -28,7 +29,8 @@ use egui::{Panel, RichText, ScrollArea, Ui};
 use super::desk::Desk;
 use super::palette::Palette;
 use crate::handover::Reading;
-use detail::{Detail, Fields, Hearing, Where, Wish};
+use detail::{Detail, Hearing, Where, Wish};
+use fields::Fields;
 use keep::{Keep, Outcome};
 use keeper::{Answer, Deed, Found, Keeper};
 use list::List;

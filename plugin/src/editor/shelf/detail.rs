@@ -5,9 +5,10 @@
 //! Enter pressed; Esc puts back what was there. What cannot be kept is said
 //! under its field.
 
-use barform_core::shelf::{Item, ItemId};
+use barform_core::shelf::Item;
 use egui::{Id, Key, Rect, Response, RichText, Sense, TextEdit, Ui, vec2};
 
+use super::fields::Fields;
 use super::keeper::{Deed, Kind};
 use super::previews::Previews;
 use super::words;
@@ -60,90 +61,6 @@ pub struct Hearing {
     pub click: bool,
     /// At its own tempo instead of this score's.
     pub own_tempo: bool,
-}
-
-/// The fields of the chosen item, as typed.
-#[derive(Debug, Default)]
-pub struct Fields {
-    /// What they were filled from.
-    of: Option<(ItemId, [String; 3])>,
-    /// Name, tags, note.
-    typed: [String; 3],
-    /// What is on its way to the disk.
-    sent: [Option<String>; 3],
-    /// What was not kept, and why.
-    pub refused: Option<(ItemId, Kind, String)>,
-    /// The name is to have the focus.
-    pub rename: bool,
-}
-
-impl Fields {
-    /// Fills them anew where the item has changed; what is being typed in the
-    /// other fields stays.
-    fn follow(&mut self, item: &Item) {
-        let now = [item.name.clone(), item.tags.join(", "), item.note.clone()];
-        let Some((_, before)) = self.of.as_mut().filter(|(id, _)| *id == item.id) else {
-            self.typed = now.clone();
-            self.sent = Default::default();
-            self.of = Some((item.id.clone(), now));
-            return;
-        };
-        for (at, text) in now.into_iter().enumerate() {
-            if before[at] != text {
-                self.typed[at].clone_from(&text);
-                self.sent[at] = None;
-                before[at] = text;
-            }
-        }
-    }
-
-    /// The item has another name, and so another file.
-    pub fn renamed(&mut self, from: Option<&ItemId>, to: &ItemId) {
-        if let Some((id, _)) = &mut self.of
-            && Some(&*id) == from
-        {
-            *id = to.clone();
-        }
-    }
-
-    /// The item is shown no longer, unless it is `still`: what was typed and is
-    /// not on its way yet.
-    pub fn leave(&mut self, still: Option<&ItemId>) -> Vec<Deed> {
-        if self.of.as_ref().is_none_or(|(id, _)| Some(id) == still) {
-            return Vec::new();
-        }
-        let all = [Kind::Name, Kind::Tags, Kind::Note].into_iter().enumerate();
-        let mut deeds: Vec<Deed> = all.filter_map(|(at, kind)| self.deed(at, kind)).collect();
-        // With another name it is another file.
-        deeds.reverse();
-        *self = Fields {
-            refused: self.refused.take(),
-            rename: self.rename,
-            ..Fields::default()
-        };
-        deeds
-    }
-
-    /// What is to be done so that a field is kept as typed.
-    fn deed(&mut self, at: usize, kind: Kind) -> Option<Deed> {
-        let (id, before) = self.of.as_ref()?;
-        let typed = self.typed[at].clone();
-        if typed == before[at] || self.sent[at].as_ref() == Some(&typed) {
-            return None;
-        }
-        self.sent[at] = Some(typed.clone());
-        let id = id.clone();
-        Some(match kind {
-            Kind::Tags => Deed::Retag(id, words::split_tags(&typed)),
-            Kind::Note => Deed::Annotate(id, typed),
-            _ => Deed::Rename(id, typed),
-        })
-    }
-
-    fn why(&self, item: &Item, kind: Kind) -> Option<&str> {
-        let (id, at, why) = self.refused.as_ref()?;
-        (*id == item.id && *at == kind).then_some(why)
-    }
 }
 
 /// What the pane needs besides the item.
