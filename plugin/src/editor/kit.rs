@@ -134,6 +134,7 @@ impl KitPage {
 
     /// What the right side shows, and the whole kit as it was at first.
     fn head(&mut self, ui: &mut Ui, desk: &mut Desk) {
+        let before = self.shows_maps;
         ui.horizontal_wrapped(|ui| {
             for (maps, text, hint) in [
                 (false, "Voice", "The chosen voice"),
@@ -158,6 +159,9 @@ impl KitPage {
                 });
             }
         });
+        if before != self.shows_maps {
+            self.drop_learning(desk);
+        }
     }
 
     /// The next note that comes in, while a key is learned.

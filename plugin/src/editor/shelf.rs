@@ -8,10 +8,12 @@
 
 mod aside;
 mod detail;
+mod fields;
 mod find;
 mod insert;
 mod keep;
 mod keeper;
+mod keys;
 mod list;
 mod poll;
 mod previews;
@@ -22,13 +24,14 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use barform_core::shelf::{Item, ItemId, Query, Stamp};
-use egui::{Key, Modifiers, Panel, RichText, ScrollArea, Ui};
+use egui::{Panel, RichText, ScrollArea, Ui};
 
 use super::desk::Desk;
 use super::palette::Palette;
 use crate::handover::Reading;
-use detail::{Detail, Fields, Hearing, Where, Wish};
-use keep::{Keep, Outcome, What};
+use detail::{Detail, Hearing, Where, Wish};
+use fields::Fields;
+use keep::{Keep, Outcome};
 use keeper::{Answer, Deed, Found, Keeper};
 use list::List;
 use previews::Previews;
@@ -39,9 +42,6 @@ const PEEK_S: f64 = 1.0;
 
 /// Time between frames while an item is heard.
 const FRAME: Duration = Duration::from_millis(24);
-
-/// Rows that Page Up and Page Down go.
-const PAGE: usize = 5;
 
 /// What the right side shows.
 #[derive(Default)]
@@ -107,6 +107,7 @@ impl ShelfPage {
             .resizable(false)
             .exact_size(width)
             .show(ui, |ui| self.left(ui, desk, now, palette));
+        self.keep_typed();
         egui::CentralPanel::default().show(ui, |ui| {
             self.keep_buttons(ui, desk, palette);
             ui.separator();
@@ -119,9 +120,24 @@ impl ShelfPage {
 
     /// The page is not in view: what was heard here ends.
     pub fn away(&mut self, desk: &Desk) {
-        if std::mem::take(&mut self.in_view) && self.is_heard(desk) {
+        if !std::mem::take(&mut self.in_view) {
+            return;
+        }
+        if self.is_heard(desk) {
             desk.session().audition.stop();
             self.heard = None;
+        }
+        for deed in self.fields.leave(None) {
+            self.act(deed);
+        }
+    }
+
+    /// What was typed of an item that is shown no longer is kept.
+    fn keep_typed(&mut self) {
+        let shown = self.chosen.as_ref();
+        let shown = shown.filter(|_| matches!(self.pane, Pane::Item));
+        for deed in self.fields.leave(shown) {
+            self.act(deed);
         }
     }
 
@@ -351,85 +367,6 @@ impl ShelfPage {
             Some(Wish::Hear) => self.want(desk, Wanted::Hear),
             Some(Wish::Deed(deed)) => self.act(deed),
         }
-    }
-
-    /// Keys. Those without Ctrl work while the list or nothing has the focus.
-    fn keys(&mut self, ui: &Ui, desk: &mut Desk) {
-        let pressed = |key, modifiers| ui.input_mut(|i| i.consume_key(modifiers, key));
-        if pressed(Key::F, Modifiers::COMMAND) {
-            ui.memory_mut(|m| m.request_focus(find::field_id()));
-        }
-        if pressed(Key::K, Modifiers::COMMAND) && desk.owner().is_some() {
-            self.pane = Pane::Keep(Box::new(Keep::begin(desk, What::Cell)));
-            return;
-        }
-        if matches!(self.pane, Pane::Keep(_)) && pressed(Key::Escape, Modifiers::NONE) {
-            self.pane = Pane::Item;
-        }
-        let focused = ui.memory(|m| m.focused());
-        if focused == Some(find::field_id()) && pressed(Key::ArrowDown, Modifiers::NONE) {
-            self.go(ui, 0, true);
-            return;
-        }
-        let row = self.chosen.as_ref().map(list::row_id);
-        let on_list = focused.is_none() || focused == row;
-        if !on_list || egui::Popup::is_any_open(ui.ctx()) || self.found.shown.is_empty() {
-            return;
-        }
-        for (key, by) in [
-            (Key::ArrowUp, -1),
-            (Key::ArrowDown, 1),
-            (Key::PageUp, -(PAGE as isize)),
-            (Key::PageDown, PAGE as isize),
-            (Key::Home, isize::MIN),
-            (Key::End, isize::MAX),
-        ] {
-            if pressed(key, Modifiers::NONE) {
-                self.go(ui, by, focused.is_some());
-            }
-        }
-        if self.item().is_none() {
-            return;
-        }
-        if pressed(Key::Enter, Modifiers::SHIFT) {
-            self.want(desk, Wanted::Insert(Where::Cells));
-        } else if pressed(Key::Enter, Modifiers::NONE) {
-            self.want(desk, Wanted::Insert(Where::usual(desk)));
-        }
-        if pressed(Key::Space, Modifiers::NONE) {
-            self.want(desk, Wanted::Hear);
-        }
-        if pressed(Key::F2, Modifiers::NONE) {
-            self.pane = Pane::Item;
-            self.fields.rename = true;
-        }
-        if pressed(Key::Delete, Modifiers::NONE)
-            && let Some(id) = self.chosen.clone()
-        {
-            self.act(Deed::Remove(id));
-        }
-    }
-
-    /// Chooses an item so many rows further down.
-    fn go(&mut self, ui: &Ui, by: isize, focus: bool) {
-        let all = &self.found.all;
-        let is = |at: &usize| Some(&all[*at].id) == self.chosen.as_ref();
-        let now = self.found.shown.iter().position(is);
-        let last = self.found.shown.len().saturating_sub(1);
-        let to = match now {
-            None => 0,
-            Some(now) => now.saturating_add_signed(by).min(last),
-        };
-        let Some(item) = self.found.shown.get(to).and_then(|at| all.get(*at)) else {
-            return;
-        };
-        let id = item.id.clone();
-        if focus {
-            ui.memory_mut(|m| m.request_focus(list::row_id(&id)));
-        }
-        self.chosen = Some(id);
-        self.pane = Pane::Item;
-        self.reveal = true;
     }
 }
 

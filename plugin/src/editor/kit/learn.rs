@@ -99,7 +99,8 @@ impl Learn {
                     take(desk, self.stroke, *channel, *key);
                     over = true;
                 }
-                let old = desk.score().kit.key(self.stroke.0, self.stroke.1);
+                let side = desk.score().kit.voice(self.stroke.0);
+                let old = side.keys[self.stroke.1.index()];
                 if let Some(old) = old.filter(|old| old != key) {
                     let swap = ui
                         .button("Swap the keys")

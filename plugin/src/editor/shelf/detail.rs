@@ -5,9 +5,10 @@
 //! Enter pressed; Esc puts back what was there. What cannot be kept is said
 //! under its field.
 
-use barform_core::shelf::{Item, ItemId};
+use barform_core::shelf::Item;
 use egui::{Id, Key, Rect, Response, RichText, Sense, TextEdit, Ui, vec2};
 
+use super::fields::Fields;
 use super::keeper::{Deed, Kind};
 use super::previews::Previews;
 use super::words;
@@ -60,36 +61,6 @@ pub struct Hearing {
     pub click: bool,
     /// At its own tempo instead of this score's.
     pub own_tempo: bool,
-}
-
-/// The fields of the chosen item, as typed.
-#[derive(Debug, Default)]
-pub struct Fields {
-    /// What they were filled from.
-    of: Option<(ItemId, [String; 3])>,
-    /// Name, tags, note.
-    typed: [String; 3],
-    /// What was not kept, and why.
-    pub refused: Option<(ItemId, Kind, String)>,
-    /// The name is to have the focus.
-    pub rename: bool,
-}
-
-impl Fields {
-    /// Fills them anew where the item has changed.
-    fn follow(&mut self, item: &Item) {
-        let now = [item.name.clone(), item.tags.join(", "), item.note.clone()];
-        let same = |(id, texts): &(ItemId, [String; 3])| *id == item.id && *texts == now;
-        if !self.of.as_ref().is_some_and(same) {
-            self.typed = now.clone();
-            self.of = Some((item.id.clone(), now));
-        }
-    }
-
-    fn why(&self, item: &Item, kind: Kind) -> Option<&str> {
-        let (id, at, why) = self.refused.as_ref()?;
-        (*id == item.id && *at == kind).then_some(why)
-    }
 }
 
 /// What the pane needs besides the item.
@@ -161,7 +132,7 @@ impl Detail<'_> {
             if kind == Kind::Name && std::mem::take(&mut self.fields.rename) {
                 response.request_focus();
             }
-            if let Some(deed) = self.left(ui, &response, at, kind, item) {
+            if let Some(deed) = self.left(ui, &response, at, kind) {
                 wish = Some(Wish::Deed(deed));
             }
             self.why_not(ui, item, kind);
@@ -170,37 +141,22 @@ impl Detail<'_> {
     }
 
     /// A field was left: what was typed is to be kept, if it is another.
-    fn left(
-        &mut self,
-        ui: &Ui,
-        response: &Response,
-        at: usize,
-        kind: Kind,
-        item: &Item,
-    ) -> Option<Deed> {
+    fn left(&mut self, ui: &Ui, response: &Response, at: usize, kind: Kind) -> Option<Deed> {
         if response.changed() {
             self.fields.refused = None;
+            self.fields.sent[at] = None;
         }
         if !response.lost_focus() {
             return None;
         }
-        let before = self.fields.of.as_ref().map(|(_, texts)| &texts[at]);
-        let before = before.cloned().unwrap_or_default();
         if ui.input(|i| i.key_pressed(Key::Escape)) {
-            self.fields.typed[at] = before;
+            if let Some((_, before)) = &self.fields.of {
+                self.fields.typed[at].clone_from(&before[at]);
+            }
             self.fields.refused = None;
             return None;
         }
-        let typed = self.fields.typed[at].clone();
-        if typed == before {
-            return None;
-        }
-        let id = item.id.clone();
-        Some(match kind {
-            Kind::Tags => Deed::Retag(id, words::split_tags(&typed)),
-            Kind::Note => Deed::Annotate(id, typed),
-            _ => Deed::Rename(id, typed),
-        })
+        self.fields.deed(at, kind)
     }
 
     fn picture(&mut self, ui: &Ui, room: Rect, item: &Item) {

@@ -4,10 +4,12 @@
 //! In: what is chosen on the desk. Out: a deed for the keeper. Where an item of
 //! that name is there, the user says whether both are meant to stay.
 
-use barform_core::music::Beats;
+use std::sync::Arc;
+
+use barform_core::music::{Beats, Letter};
 use barform_core::score::edit::{Loosened, Owner};
-use barform_core::score::{CellDef, FormItem, Overrides, Score, Section};
-use barform_core::shelf::{Item, Label, fold, pick, pick_run};
+use barform_core::score::{CellDef, FormItem, Overrides, Score, Section, form_text};
+use barform_core::shelf::{Item, ItemId, Label, fold, pick, pick_run};
 use egui::{Key, RichText, TextEdit, Ui};
 
 use super::keeper::{Content, Deed};
@@ -37,7 +39,17 @@ pub struct Keep {
     pub refused: Option<String>,
     /// It is on its way to the disk.
     pub sent: bool,
+    /// The item of the name typed, as last looked for.
+    same: Option<Same>,
     fresh: bool,
+}
+
+/// An item of a name, worked out once for each name and list.
+#[derive(Debug, Clone)]
+struct Same {
+    name: String,
+    among: Arc<Vec<Item>>,
+    item: Option<ItemId>,
 }
 
 /// What the form came to in a frame.
@@ -96,7 +108,7 @@ impl Keep {
             What::Run => {
                 let run = desk.chosen.run.as_ref();
                 let items = run.and_then(|run| run.items(score));
-                let text = items.map(barform_core::score::form_text);
+                let text = items.map(form_text);
                 let text: String = text.unwrap_or_default().chars().take(40).collect();
                 suggested(score, &text)
             }
@@ -108,6 +120,7 @@ impl Keep {
             note: String::new(),
             refused: None,
             sent: false,
+            same: None,
             fresh: true,
         }
     }
@@ -117,7 +130,7 @@ impl Keep {
         &mut self,
         ui: &mut Ui,
         desk: &Desk,
-        items: &[Item],
+        items: &Arc<Vec<Item>>,
         tags: &[(String, usize)],
         palette: &Palette,
     ) -> Outcome {
@@ -134,8 +147,7 @@ impl Keep {
         if let Some(why) = &self.refused {
             ui.label(RichText::new(why).color(palette.error));
         }
-        let folded = fold(self.name.trim());
-        let same = items.iter().find(|item| fold(&item.name) == folded);
+        let same = self.same(items);
         if same.is_some() && !self.sent {
             let text = "There is an item of this name on the shelf.";
             ui.label(RichText::new(text).color(palette.error));
@@ -149,12 +161,12 @@ impl Keep {
             if keep && let Some(deed) = self.deed(desk, None) {
                 outcome = Outcome::Deed(deed);
             }
-            if let Some(item) = same {
+            if let Some(id) = same {
                 let replace = ui.button("Replace it").on_hover_text(
                     "Puts this music in the place of the other's; its name, tags and note stay",
                 );
                 if replace.clicked()
-                    && let Some(deed) = self.deed(desk, Some(item))
+                    && let Some(deed) = self.deed(desk, Some(id))
                 {
                     outcome = Outcome::Deed(deed);
                 }
@@ -164,6 +176,23 @@ impl Keep {
             }
         });
         outcome
+    }
+
+    /// The item that has the name already.
+    fn same(&mut self, items: &Arc<Vec<Item>>) -> Option<ItemId> {
+        let known = |s: &&Same| s.name == self.name && Arc::ptr_eq(&s.among, items);
+        if let Some(same) = self.same.as_ref().filter(known) {
+            return same.item.clone();
+        }
+        let folded = fold(self.name.trim());
+        let item = items.iter().find(|item| fold(&item.name) == folded);
+        let item = item.map(|item| item.id.clone());
+        self.same = Some(Same {
+            name: self.name.clone(),
+            among: items.clone(),
+            item: item.clone(),
+        });
+        item
     }
 
     /// Name, tags, note. Returns whether Enter was pressed in the name.
@@ -210,12 +239,12 @@ impl Keep {
     }
 
     /// What is to be done; `None`, with the reason kept, if it cannot be.
-    fn deed(&mut self, desk: &Desk, replaced: Option<&Item>) -> Option<Deed> {
+    fn deed(&mut self, desk: &Desk, replaced: Option<ItemId>) -> Option<Deed> {
         self.refused = None;
         let label = Label::named(self.name.trim())
             .tagged(split_tags(&self.tags))
             .noted(self.note.trim());
-        let score = match (self.what, replaced) {
+        let score = match (self.what, &replaced) {
             (What::Form, None) => {
                 self.sent = true;
                 let text = desk.shown.checked.text().to_owned();
@@ -230,7 +259,7 @@ impl Keep {
                 self.sent = true;
                 let score = Box::new(score);
                 Some(match replaced {
-                    Some(item) => Deed::Replace(item.id.clone(), score),
+                    Some(id) => Deed::Replace(id, score),
                     None => Deed::Keep(label, Content::Score(score)),
                 })
             }
@@ -254,7 +283,7 @@ fn cell(desk: &Desk) -> Result<Score, String> {
 fn ostinato(desk: &Desk, name: &str) -> Result<Score, String> {
     let from = desk.score();
     let ostinato = from.ostinatos.iter().find(|o| o.name == name);
-    let letter = barform_core::music::Letter::new("O");
+    let letter = Letter::new("O");
     let (Some(ostinato), Some(letter)) = (ostinato, letter) else {
         return Err(format!("There is no ostinato {name} any more."));
     };

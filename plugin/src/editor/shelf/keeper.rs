@@ -228,13 +228,20 @@ impl Keeper {
             order: self.order,
             ..Query::default()
         };
+        // What was removed seldom changes, and is read anew each time.
+        let same_removed = self.stamps.is_some_and(|s| s[2] == now[2]) && is_settled(&now[2]);
+        let removed_before = self.found.removed.clone();
         let shelf = self.shelf()?;
         let listing = shelf.list(&query)?;
-        let removed = shelf.removed(&Query::default())?.items;
+        let removed = if same_removed {
+            removed_before
+        } else {
+            Arc::new(shelf.removed(&Query::default())?.items)
+        };
         let damaged = listing.damaged.into_iter();
         let damaged: Vec<_> = damaged.map(|d| (d.id, d.error.to_string())).collect();
         let same = *self.found.all == listing.items
-            && *self.found.removed == removed
+            && self.found.removed == removed
             && *self.found.damaged == damaged;
         let first = self.stamps.replace(now).is_none();
         if same && !first && !anyway {
@@ -245,7 +252,7 @@ impl Keeper {
             all: Arc::new(listing.items),
             shown: Vec::new(),
             damaged: Arc::new(damaged),
-            removed: Arc::new(removed),
+            removed,
             left_out: listing.left_out,
         };
         Ok(true)

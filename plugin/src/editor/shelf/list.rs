@@ -170,6 +170,7 @@ impl List<'_> {
             tags += "  ";
         }
         let last = tags + &words::used(item, self.now);
+        let facts = format!("{facts}; {}", words::voices(item));
         let left = room.right() + 12.0;
         let width = rect.right() - 8.0 - left;
         let name = match heard {
@@ -180,7 +181,7 @@ impl List<'_> {
         let mut y = rect.top() + 7.0;
         for (text, size, colour) in [
             (name.as_str(), 15.0, name_colour),
-            (facts, 12.0, palette.ink),
+            (facts.as_str(), 12.0, palette.ink),
             (last.as_str(), 12.0, palette.dim),
         ] {
             let galley = painter.layout_job(one_line(text, size, colour, width));

@@ -28,9 +28,12 @@ impl ShelfPage {
                 } => {
                     let name = self.name_of(about.as_ref());
                     let at = self.row_of(about.as_ref());
+                    if let (Kind::Name, Ok(Some(now))) = (kind, &now) {
+                        self.fields.renamed(about.as_ref(), now);
+                    }
                     self.take_found(found);
                     match now {
-                        Ok(now) => self.done(desk, kind, &name, at, now),
+                        Ok(now) => self.done(desk, kind, (about, &name, at), now),
                         Err(why) => self.refused(desk, kind, about, why),
                     }
                 }
@@ -81,13 +84,12 @@ impl ShelfPage {
         shown.position(|at| all.get(*at).is_some_and(|i| Some(&i.id) == id))
     }
 
-    /// A deed was done to the item `name` that stood at row `at`.
+    /// A deed was done to an item of a name that stood at a row.
     fn done(
         &mut self,
         desk: &mut Desk,
         kind: Kind,
-        name: &str,
-        at: Option<usize>,
+        (about, name, at): (Option<ItemId>, &str, Option<usize>),
         now: Option<ItemId>,
     ) {
         match kind {
@@ -114,10 +116,15 @@ impl ShelfPage {
                 let name = self.name_of(now.as_ref());
                 desk.tell(format!("{name} is back on the shelf."));
             }
-            Kind::Name | Kind::Tags | Kind::Note => self.fields.refused = None,
-        }
-        if self.heard == self.chosen && kind == Kind::Name {
-            self.heard.clone_from(&now);
+            Kind::Name | Kind::Tags | Kind::Note => {
+                self.fields.refused = None;
+                if self.heard == about {
+                    self.heard.clone_from(&now);
+                }
+                if self.chosen != about {
+                    return;
+                }
+            }
         }
         self.chosen = now.or(self.chosen.take());
         self.reveal = true;
