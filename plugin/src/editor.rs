@@ -79,7 +79,7 @@ impl BarformEditor {
         );
         let settings = EguiNiceSettings::new()
             .with_tile("Barform")
-            .with_resize_hint(resize_hint());
+            .with_resize_hint(resize_hint(prefs));
         let window = Window {
             app: App::new(self.params.clone()),
             params: self.params.clone(),
@@ -88,8 +88,10 @@ impl BarformEditor {
     }
 }
 
-fn resize_hint() -> ResizeHint {
-    let least = LogicalSize::new(MIN_SIZE.0 as f32, MIN_SIZE.1 as f32);
+/// A larger scale asks for no larger window: the screen may have no room for it.
+fn resize_hint(prefs: EditorPrefs) -> ResizeHint {
+    let scale = prefs.zoom_percent.min(100) as f32 / 100.0;
+    let least = LogicalSize::new(MIN_SIZE.0 as f32 * scale, MIN_SIZE.1 as f32 * scale);
     ResizeHint::resizable().with_min_logical_size(least)
 }
 
@@ -127,7 +129,7 @@ impl Editor for BarformEditor {
     }
 
     fn resize_hint(&self) -> ResizeHint {
-        resize_hint()
+        resize_hint(self.params.session.prefs())
     }
 }
 

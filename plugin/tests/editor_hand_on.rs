@@ -1,6 +1,7 @@
 //! The panel that hands a score on as a file: every choice, and no file replaced
 //! unasked.
 
+mod soundfont;
 mod window;
 
 use std::path::{Path, PathBuf};
@@ -190,6 +191,49 @@ fn floating_point_is_for_wav_only() {
     assert!(folder.path().join("two.flac").exists());
 }
 
+/// Types the path of a SoundFont and has it read, until `seen` is said.
+fn read_font(window: &mut Window, font: &Path, seen: &str) {
+    window.harness.get_by_label("SoundFont file").focus();
+    window.harness.run_steps(2);
+    let path = font.display().to_string();
+    window
+        .harness
+        .get_by_label("SoundFont file")
+        .type_text(&path);
+    window.settle();
+    window.click("Read it");
+    while window
+        .harness
+        .query_all_by_label_contains(seen)
+        .next()
+        .is_none()
+    {
+        std::thread::sleep(Duration::from_millis(2));
+        window.harness.run_steps(1);
+    }
+}
+
+#[test]
+fn a_preset_of_a_soundfont_plays_and_what_it_lacks_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let font = folder.path().join("kick.sf2");
+    std::fs::write(&font, soundfont::bytes()).unwrap();
+    let mut window = open(folder.path());
+    window.click("WAV");
+    work(&mut window, "Write");
+    let of_kit = std::fs::read(folder.path().join("two.wav")).unwrap();
+    window.click("SoundFont");
+    read_font(&mut window, &font, "Preset");
+    pick(&mut window, "Preset", "128:1 Hall");
+    work(&mut window, "Write");
+    work(&mut window, "Replace it");
+    window
+        .harness
+        .get_by_label_contains("Not in the SoundFont, so from the embedded kit: snare");
+    let of_font = std::fs::read(folder.path().join("two.wav")).unwrap();
+    assert_ne!(of_font, of_kit);
+}
+
 #[test]
 fn a_soundfont_that_is_none_is_refused_in_words() {
     let folder = tempfile::tempdir().unwrap();
@@ -202,25 +246,7 @@ fn a_soundfont_that_is_none_is_refused_in_words() {
     window
         .harness
         .get_by_label_contains("Read a SoundFont first");
-    window.harness.get_by_label("SoundFont file").focus();
-    window.harness.run_steps(2);
-    let path = font.display().to_string();
-    window
-        .harness
-        .get_by_label("SoundFont file")
-        .type_text(&path);
-    window.settle();
-    window.click("Read it");
-    let refused = "not a sound SoundFont 2 file";
-    while window
-        .harness
-        .query_all_by_label_contains(refused)
-        .next()
-        .is_none()
-    {
-        std::thread::sleep(Duration::from_millis(2));
-        window.harness.run_steps(1);
-    }
+    read_font(&mut window, &font, "not a sound SoundFont 2 file");
     work(&mut window, "Write");
     assert!(!folder.path().join("two.wav").exists());
     window.click("Embedded kit");

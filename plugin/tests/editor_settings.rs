@@ -223,8 +223,9 @@ fn the_top_line_fits_the_least_window_and_nothing_overlaps() {
         let name = "the-long-way-home-from-the-harbour-second-version.barform (not saved)";
         rects.push(("file", window.harness.get_by_label(name).rect()));
         for (n, (name, rect)) in rects.iter().enumerate() {
+            let (left, right) = (window::FRAME, width + window::FRAME);
             assert!(
-                rect.left() >= 0.0 && rect.right() <= width,
+                rect.left() >= left && rect.right() <= right,
                 "{name}: {rect}"
             );
             assert!(rect.top() < 40.0, "{name} is on the line: {rect}");

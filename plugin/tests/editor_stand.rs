@@ -114,6 +114,24 @@ fn in_the_full_window_the_own_clock_obeys_its_keys() {
     assert!(!window.params.own_run.value());
 }
 
+/// A frame of the driver is a quarter of a second.
+#[test]
+fn the_way_out_is_told_for_some_seconds_and_stays_with_reduced_motion() {
+    let hint = "leaves the full window";
+    let mut window = on_stand(900.0, 560.0);
+    window.key(Key::F11);
+    window.harness.get_by_label_contains(hint);
+    window.harness.run_steps(40);
+    assert!(window.harness.query_by_label_contains(hint).is_none());
+    window.key(Key::Escape);
+
+    let desk = window.harness.state_mut().desk_mut();
+    desk.prefs.set(|prefs| prefs.reduced_motion = true);
+    window.key(Key::F11);
+    window.harness.run_steps(40);
+    window.harness.get_by_label_contains(hint);
+}
+
 #[test]
 fn a_button_with_the_focus_keeps_its_enter() {
     let mut window = on_stand(1_100.0, 720.0);

@@ -251,7 +251,7 @@ fn scale_row(ui: &mut Ui, wanted: &mut EditorPrefs) {
             if up.accessible_name("Larger").clicked() {
                 wanted.zoom_percent = scale::step(percent, true);
             }
-            let normal = ui.add_enabled(percent != 100, egui::Button::new("100 %"));
+            let normal = ui.add_enabled(percent != 100, egui::Button::new("Normal"));
             if normal.accessible_name("Scale 100 %").clicked() {
                 wanted.zoom_percent = 100;
             }

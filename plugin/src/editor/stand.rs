@@ -146,7 +146,9 @@ impl Stand {
             egui::WidgetInfo::labeled(egui::Role::Canvas, true, said)
         });
         let input = cell_input(&moment, palette, desk.reduced_motion());
-        cell::staff(ui, &mut desk.gallery, &desk.shown, &input, layout.staff);
+        let mut staff = layout.staff;
+        staff.max.y -= cell::WEDGE.min(staff.height());
+        cell::staff(ui, &mut desk.gallery, &desk.shown, &input, staff);
         if self.full {
             self.hint(ui, desk, palette, layout.hint);
         }
@@ -177,6 +179,8 @@ impl Stand {
         let [a, b] = keys::FULL.map(|key| ui.ctx().format_shortcut(&key));
         let c = ui.ctx().format_shortcut(&keys::LEAVE);
         let text = format!("{a}, {b} or {c} leaves the full window");
+        let place = ui.interact(rect, ui.scope_id().with("hint"), Sense::hover());
+        place.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Label, true, &text));
         let font = FontId::proportional((rect.height() * 0.7).clamp(6.0, 15.0));
         let colour = palette.dim.gamma_multiply(strength as f32);
         let painter = ui.painter();

@@ -41,6 +41,9 @@ impl GuiContextInner for Obedient {
     fn request_restart(&self) {}
 }
 
+/// Points that the driver leaves empty on each side of what it drives.
+pub const FRAME: f32 = 8.0;
+
 /// An open window.
 pub struct Window {
     /// Its instance.
@@ -75,7 +78,7 @@ impl Window {
         app.connect(GuiContext::new(Arc::new(Obedient)));
         let textures = Textures::default();
         let harness = Harness::builder()
-            .with_size(egui::vec2(width, height))
+            .with_size(egui::vec2(width + 2.0 * FRAME, height + 2.0 * FRAME))
             .renderer(textures.keeper())
             .build_ui_state(|ui, app: &mut App| app.show(ui), app);
         let mut window = Window {

@@ -230,6 +230,19 @@ fn tinted(tint: [f32; 4], dot: [f32; 4]) -> [f32; 4] {
 }
 
 impl Picture {
+    /// Without so many pixels on each side.
+    pub fn within(&self, margin: usize) -> Picture {
+        let width = self.width.saturating_sub(2 * margin);
+        let rows = self.rgba.chunks_exact(self.width * 4);
+        let height = self.height.saturating_sub(2 * margin);
+        let row = |row: &'_ [u8]| row[margin * 4..][..width * 4].to_vec();
+        Picture {
+            width,
+            height,
+            rgba: rows.skip(margin).take(height).flat_map(row).collect(),
+        }
+    }
+
     /// Writes it as PNG.
     ///
     /// # Errors
