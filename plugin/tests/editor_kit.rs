@@ -185,7 +185,7 @@ fn escape_and_leaving_the_page_end_the_learning() {
 fn voices_sound_at_every_level_by_mouse_and_key() {
     let mut window = open();
     let stage = stage(&window);
-    let mut struck = move || {
+    let struck = move || {
         let note = stage.shared.next_strike()?;
         Some((note.key.number(), note.velocity.value()))
     };

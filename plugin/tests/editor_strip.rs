@@ -339,11 +339,8 @@ fn a_drag_is_one_step_and_esc_gives_it_up_without_a_trace() {
     let mut window = with_form("A B C C");
     let before = window.text();
     let (from, to) = (block(&window, 1), within(&window, 4, 0.9));
-    begin_drag(
-        &mut window,
-        from,
-        &[block(&window, 2), block(&window, 3), to],
-    );
+    let way = [block(&window, 2), block(&window, 3), to];
+    begin_drag(&mut window, from, &way);
     window.harness.key_press(Key::Escape);
     window.harness.run_steps(2);
     window.harness.drop_at(to);
@@ -358,11 +355,8 @@ fn a_drag_is_one_step_and_esc_gives_it_up_without_a_trace() {
     drag(&mut window, from, from + egui::vec2(30.0, 0.0));
     assert_eq!(window.text(), before);
     assert_eq!(window.params.session.steps().0.as_deref(), Some("Test"));
-    begin_drag(
-        &mut window,
-        from,
-        &[block(&window, 2), block(&window, 3), to],
-    );
+    let way = [block(&window, 2), block(&window, 3), to];
+    begin_drag(&mut window, from, &way);
     window.harness.drop_at(to);
     window.settle();
     assert_eq!(form(&window), "B C C A");
