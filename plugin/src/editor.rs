@@ -15,6 +15,7 @@ mod desk;
 mod draft;
 mod engraved;
 mod files;
+mod fonts;
 mod foreign;
 mod hand_on;
 mod keys;

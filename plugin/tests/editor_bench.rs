@@ -529,7 +529,7 @@ fn cells_are_chosen_made_varied_named_and_deleted() {
         ("3".into(), "- - -".into(), String::new())
     );
     window.click("Cell B");
-    window.click("Prime");
+    window.click("New prime");
     window.harness.get_by_label("Staff of B'");
     assert_eq!(lines(&window, "B'"), lines(&window, "B"));
     // What is changed becomes its own; its parent stays.

@@ -26,7 +26,7 @@ use super::shelf::ShelfPage;
 use super::stand::{self, Stand};
 use super::strip::{self, Strip};
 use super::widgets::Host;
-use super::{keys, settings, text, transport};
+use super::{fonts, keys, settings, text, transport};
 use crate::handover::Reading;
 use crate::params::BarformParams;
 use crate::state::{MIN_SIZE, Theme};
@@ -263,6 +263,7 @@ impl App {
     fn dress(&mut self, ui: &mut Ui) -> &'static Palette {
         let theme = self.desk.params.session.prefs().theme;
         let palette = Palette::of(theme);
+        fonts::prepare(ui.ctx());
         if self.theme != Some(theme) {
             self.theme = Some(theme);
             let base = match theme {

@@ -90,7 +90,7 @@ impl Letters {
             Owner::Ostinato(_) => None,
         };
         let prime = ui
-            .add_enabled(letter.is_some(), Button::new("Prime"))
+            .add_enabled(letter.is_some(), Button::new("New prime"))
             .on_hover_text(
                 "A variation of this cell: it takes from it what you do not change in it",
             )
