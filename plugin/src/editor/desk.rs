@@ -84,6 +84,8 @@ pub struct Desk {
     pub page: Page,
     /// The user's data folder; `None` where there is none.
     pub folders: Option<Folders>,
+    /// Someone asked for the Bench: its staff takes the keyboard's focus.
+    pub called: bool,
     /// Seconds on the window's clock at the start of this frame.
     pub now_s: f64,
     /// What the last action did beyond what was asked, a line each.
@@ -106,6 +108,7 @@ impl Desk {
             chosen: Chosen::default(),
             page: Page::Bench,
             folders,
+            called: false,
             now_s: 0.0,
             told: Vec::new(),
             refused: None,
@@ -364,6 +367,7 @@ impl Desk {
         self.chosen.owner = Some(Owner::Cell(letter));
         self.chosen.slot = 0;
         self.page = Page::Bench;
+        self.called = true;
     }
 
     /// The items of the form where a place of the timeline is written.
