@@ -191,9 +191,13 @@ fn engraved(
     // Points for a millimetre of the drawing.
     let mut points = staff / style.staff_height_mm;
     points = points.min(room.y / page.height.max(1.0));
-    // The whole cell in view, if it can still be clicked on.
-    points = points.min(room.x / page.width.max(1.0));
-    points = points.max(LEAST_STAFF / style.staff_height_mm);
+    let least = LEAST_STAFF / style.staff_height_mm;
+    // The whole cell in view, if it can then still be clicked on.
+    let whole = room.x / page.width.max(1.0);
+    if whole >= least {
+        points = points.min(whole);
+    }
+    points = points.max(least);
     points = points.min(MOST_DOTS / dots / page.width.max(1.0));
     let wide = (room.x / points).min(page.width * WIDEST);
     let drawing = match wide > page.width {
