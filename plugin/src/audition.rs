@@ -4,13 +4,14 @@
 //! In, from the window: a compiled timeline to play by itself, a tempo, single
 //! strokes. Out, to the window: where it stands, and the notes that came in with
 //! the moment each fell on. The audio thread plays it with a player of its own,
-//! beside the form, into the same kit and the same note output.
+//! beside the form, into the same kit and the same note output (see
+//! `process/aside.rs`).
 //! Never here: a lock that the audio thread takes, an allocation or a free on
 //! the audio thread.
 
 use std::sync::atomic::{
     AtomicBool, AtomicU32,
-    Ordering::{Acquire, Relaxed, Release},
+    Ordering::{AcqRel, Acquire, Relaxed, Release},
 };
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -22,6 +23,10 @@ use crate::handover::{self, Receiver, Sender};
 
 /// Strokes and notes that may wait; more are dropped.
 const WAITING: usize = 256;
+
+/// Tempos that can be asked for, in quarter-note beats per minute; those of the
+/// own clock.
+const TEMPO_BPM: std::ops::RangeInclusive<f64> = 20.0..=400.0;
 
 /// A note that came in.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,11 +42,23 @@ pub struct Heard {
     pub beats: Option<f64>,
 }
 
+/// What is played by itself.
+#[derive(Debug)]
+pub struct Piece {
+    /// The music.
+    pub timeline: Arc<Timeline>,
+    /// Number of the start that it belongs to, from 1. A piece of the same
+    /// number goes on from where the one before was.
+    pub start: u32,
+}
+
 /// The window's end.
 #[derive(Debug)]
 pub struct Audition {
     shared: Arc<Shared>,
-    sender: Sender,
+    sender: Sender<Piece>,
+    /// Starts so far.
+    starts: AtomicU32,
     stage: Mutex<Option<Stage>>,
 }
 
@@ -49,7 +66,7 @@ pub struct Audition {
 #[derive(Debug)]
 pub struct Stage {
     /// What is to be played.
-    pub incoming: Receiver,
+    pub incoming: Receiver<Piece>,
     /// The rest.
     pub shared: Arc<Shared>,
 }
@@ -57,10 +74,10 @@ pub struct Stage {
 /// What both ends see.
 #[derive(Debug)]
 pub struct Shared {
-    /// Whether it is to play.
-    run: AtomicBool,
-    /// Grows with each start: a new one begins at the beginning.
-    starts: AtomicU32,
+    /// There is something for the audio thread to look at.
+    called: AtomicBool,
+    /// Number of the start that is to be heard; 0 for none.
+    wanted: AtomicU32,
     /// In quarter-note beats per minute.
     tempo: AtomicF64,
     /// Whether a click goes along.
@@ -77,8 +94,8 @@ impl Default for Audition {
     fn default() -> Self {
         let (sender, incoming) = handover::pair();
         let shared = Arc::new(Shared {
-            run: AtomicBool::new(false),
-            starts: AtomicU32::new(0),
+            called: AtomicBool::new(false),
+            wanted: AtomicU32::new(0),
             tempo: AtomicF64::new(90.0),
             click: AtomicBool::new(false),
             position: AtomicF64::new(f64::NAN),
@@ -93,6 +110,7 @@ impl Default for Audition {
             })),
             shared,
             sender,
+            starts: AtomicU32::new(0),
         }
     }
 }
@@ -109,32 +127,42 @@ impl Audition {
     /// Plays a timeline by itself from its start, round and round, at a tempo in
     /// quarter-note beats per minute, with or without a click.
     pub fn play(&self, timeline: Arc<Timeline>, tempo_bpm: f64, click: bool) {
-        self.sender.send(timeline);
         self.set_tempo(tempo_bpm);
         self.set_click(click);
-        self.shared.starts.fetch_add(1, Relaxed);
-        self.shared.run.store(true, Release);
+        // Zero stands for none, so it is left out when the count turns over.
+        let start = self.starts.load(Relaxed).wrapping_add(1).max(1);
+        self.starts.store(start, Relaxed);
+        self.sender.send(Arc::new(Piece { timeline, start }));
+        self.shared.wanted.store(start, Release);
+        self.shared.call();
     }
 
     /// Puts another timeline in place of the one that plays, which goes on from
-    /// where it is: a cell that is edited while it is heard.
+    /// where it is: a cell that is edited while it is heard. Does nothing while
+    /// nothing plays.
     pub fn swap(&self, timeline: Arc<Timeline>) {
-        self.sender.send(timeline);
+        let start = self.shared.wanted.load(Relaxed);
+        if start != 0 {
+            self.sender.send(Arc::new(Piece { timeline, start }));
+        }
     }
 
     /// Ends it.
     pub fn stop(&self) {
-        self.shared.run.store(false, Release);
+        self.shared.wanted.store(0, Release);
     }
 
     /// Whether something is to be played by itself.
     pub fn is_playing(&self) -> bool {
-        self.shared.run.load(Acquire)
+        self.shared.wanted.load(Relaxed) != 0
     }
 
     /// Sets the tempo in quarter-note beats per minute, kept within 20 to 400.
     pub fn set_tempo(&self, bpm: f64) {
-        self.shared.tempo.store(bpm.clamp(20.0, 400.0), Relaxed);
+        let bpm = bpm.clamp(*TEMPO_BPM.start(), *TEMPO_BPM.end());
+        if bpm.is_finite() {
+            self.shared.tempo.store(bpm, Relaxed);
+        }
     }
 
     /// Whether a click goes along.
@@ -152,6 +180,7 @@ impl Audition {
     pub fn strike(&self, note: Note) {
         // With 256 strokes waiting one more is not missed.
         let _ = self.shared.strikes.push(note);
+        self.shared.call();
     }
 
     /// Asks for the notes that come in, or no longer; what waits is dropped.
@@ -161,7 +190,7 @@ impl Audition {
         }
     }
 
-    /// The next note that came in.
+    /// The next note that came in. Keys that play letters are among them.
     pub fn heard(&self) -> Option<Heard> {
         self.shared.heard.pop()
     }
@@ -173,9 +202,24 @@ impl Audition {
 }
 
 impl Shared {
-    /// Whether to play, and the number of the start.
-    pub fn wanted(&self) -> (bool, u32) {
-        (self.run.load(Acquire), self.starts.load(Relaxed))
+    /// From the window: there is something to look at.
+    fn call(&self) {
+        self.called.store(true, Release);
+    }
+
+    /// Whether there is something to look at since the last call. Reads before
+    /// it writes: nearly always there is nothing.
+    pub fn take_call(&self) -> bool {
+        self.called.load(Relaxed) && self.called.swap(false, AcqRel)
+    }
+
+    /// Number of the start that is to be heard. What was sent with it can be
+    /// taken after this was read.
+    pub fn wanted(&self) -> Option<u32> {
+        match self.wanted.load(Acquire) {
+            0 => None,
+            start => Some(start),
+        }
     }
 
     /// In quarter-note beats per minute.
@@ -188,17 +232,15 @@ impl Shared {
         self.click.load(Relaxed)
     }
 
-    /// Called by the audio thread at the end of each block.
+    /// Called by the audio thread at the end of each block in which something
+    /// plays, and once when nothing does any more.
     pub fn publish(&self, position_beats: Option<f64>) {
         self.position
             .store(position_beats.unwrap_or(f64::NAN), Relaxed);
     }
 
-    /// A stroke that is to sound now. Reads before it writes.
+    /// A stroke that is to sound now.
     pub fn next_strike(&self) -> Option<Note> {
-        if self.strikes.is_empty() {
-            return None;
-        }
         self.strikes.pop()
     }
 

@@ -17,8 +17,10 @@ mod engraved;
 mod files;
 mod foreign;
 mod hand_on;
+mod keys;
 mod kit;
 mod palette;
+mod prefs;
 mod produce;
 mod product;
 mod repeats;
@@ -28,6 +30,7 @@ mod shelf;
 mod shown;
 mod stand;
 mod strip;
+mod tap;
 mod text;
 mod transport;
 mod widgets;
@@ -35,6 +38,7 @@ mod widgets;
 use std::error::Error;
 use std::sync::Arc;
 
+use barform_core::shelf::Folders;
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::dpi::{LogicalSize, NativeSize, Size};
 use nice_plug::editor::{Editor, HostMethods, ParentWindowHandle, ResizeHint, SpawnedEditor};
@@ -49,6 +53,7 @@ pub use desk::{Chosen, Desk, Page, Spot};
 
 use crate::params::BarformParams;
 use crate::state::{EditorPrefs, MIN_SIZE};
+use prefs::UserPrefs;
 
 /// The window as the host sees it.
 pub struct BarformEditor {
@@ -56,8 +61,11 @@ pub struct BarformEditor {
 }
 
 impl BarformEditor {
-    /// A window for one instance.
+    /// A window for one instance; a new one looks as the user likes it.
     pub fn new(params: Arc<BarformParams>) -> BarformEditor {
+        let folders = Folders::of_user().ok();
+        let prefs = UserPrefs::of(folders.as_ref());
+        params.session.begin_with(prefs.start());
         BarformEditor { params }
     }
 
@@ -71,7 +79,7 @@ impl BarformEditor {
         );
         let settings = EguiNiceSettings::new()
             .with_tile("Barform")
-            .with_resize_hint(resize_hint());
+            .with_resize_hint(resize_hint(prefs));
         let window = Window {
             app: App::new(self.params.clone()),
             params: self.params.clone(),
@@ -80,8 +88,10 @@ impl BarformEditor {
     }
 }
 
-fn resize_hint() -> ResizeHint {
-    let least = LogicalSize::new(MIN_SIZE.0 as f32, MIN_SIZE.1 as f32);
+/// A larger scale asks for no larger window: the screen may have no room for it.
+fn resize_hint(prefs: EditorPrefs) -> ResizeHint {
+    let scale = prefs.zoom_percent.min(100) as f32 / 100.0;
+    let least = LogicalSize::new(MIN_SIZE.0 as f32 * scale, MIN_SIZE.1 as f32 * scale);
     ResizeHint::resizable().with_min_logical_size(least)
 }
 
@@ -119,7 +129,7 @@ impl Editor for BarformEditor {
     }
 
     fn resize_hint(&self) -> ResizeHint {
-        resize_hint()
+        resize_hint(self.params.session.prefs())
     }
 }
 
@@ -134,6 +144,14 @@ impl Window {
         let mut prefs = self.params.session.prefs();
         change(&mut prefs);
         self.params.session.set_prefs(prefs);
+    }
+}
+
+impl Drop for Window {
+    /// What is heard by itself ends with the window that asked for it.
+    fn drop(&mut self) {
+        self.params.session.audition.stop();
+        self.params.session.audition.listen(false);
     }
 }
 

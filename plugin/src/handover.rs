@@ -1,11 +1,11 @@
 //! The hand-over between the main thread and the audio thread.
 //!
-//! In: compiled timelines from the main thread; play position and clock from
-//! the audio thread. Out: each to the other side. A timeline crosses as an
-//! `Arc` through a queue of one place, so the newest always wins, and the
-//! sender keeps a clone of each until the audio thread has let go of it: what
-//! is replaced is freed here, never there. Everything else is a single atomic
-//! value that may be missed without harm.
+//! In: compiled timelines (and whatever holds one) from the main thread; play
+//! position and clock from the audio thread. Out: each to the other side. A
+//! timeline crosses as an `Arc` through a queue of one place, so the newest
+//! always wins, and the sender keeps a clone of each until the audio thread has
+//! let go of it: what is replaced is freed here, never there. Everything else
+//! is a single atomic value that may be missed without harm.
 //! Never here: a lock that the audio thread takes, an allocation or a free on
 //! the audio thread.
 
@@ -19,7 +19,7 @@ use barform_core::timeline::Timeline;
 use crossbeam::queue::ArrayQueue;
 
 /// Makes both ends.
-pub fn pair() -> (Sender, Receiver) {
+pub fn pair<T>() -> (Sender<T>, Receiver<T>) {
     let slot = Arc::new(Slot {
         queue: ArrayQueue::new(1),
         filled: AtomicBool::new(false),
@@ -35,49 +35,49 @@ pub fn pair() -> (Sender, Receiver) {
 
 /// A queue of one place, and whether to look into it.
 #[derive(Debug)]
-struct Slot {
-    queue: ArrayQueue<Arc<Timeline>>,
+struct Slot<T> {
+    queue: ArrayQueue<Arc<T>>,
     filled: AtomicBool,
 }
 
 /// The main thread's end.
 #[derive(Debug)]
-pub struct Sender {
-    slot: Arc<Slot>,
+pub struct Sender<T = Timeline> {
+    slot: Arc<Slot<T>>,
     /// All that the audio thread may still hold.
-    kept: Mutex<Vec<Arc<Timeline>>>,
+    kept: Mutex<Vec<Arc<T>>>,
 }
 
-impl Sender {
-    /// Hands over `timeline`; one that was not yet taken is dropped here.
-    pub fn send(&self, timeline: Arc<Timeline>) {
+impl<T> Sender<T> {
+    /// Hands over `new`; one that was not yet taken is dropped here.
+    pub fn send(&self, new: Arc<T>) {
         self.prune();
         self.kept
             .lock()
             .unwrap_or_else(PoisonError::into_inner)
-            .push(timeline.clone());
-        drop(self.slot.queue.force_push(timeline));
+            .push(new.clone());
+        drop(self.slot.queue.force_push(new));
         self.slot.filled.store(true, Release);
     }
 
     /// Frees what the audio thread has let go of; returns how many are kept.
     pub fn prune(&self) -> usize {
         let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
-        kept.retain(|timeline| Arc::strong_count(timeline) > 1);
+        kept.retain(|sent| Arc::strong_count(sent) > 1);
         kept.len()
     }
 }
 
 /// The audio thread's end.
 #[derive(Debug)]
-pub struct Receiver {
-    slot: Arc<Slot>,
+pub struct Receiver<T = Timeline> {
+    slot: Arc<Slot<T>>,
 }
 
-impl Receiver {
-    /// The newest timeline, if one has come since the last call. Dropping what
-    /// it replaces is safe on the audio thread: the sender still holds it.
-    pub fn take(&self) -> Option<Arc<Timeline>> {
+impl<T> Receiver<T> {
+    /// The newest that has come since the last call, if any. Dropping what it
+    /// replaces is safe on the audio thread: the sender still holds it.
+    pub fn take(&self) -> Option<Arc<T>> {
         // Reads before it writes: nearly always nothing has come.
         if self.slot.filled.load(Relaxed) && self.slot.filled.swap(false, AcqRel) {
             self.slot.queue.pop()

@@ -53,7 +53,7 @@ pub struct EditorPrefs {
     pub width: u32,
     /// Height in points, before zoom.
     pub height: u32,
-    /// Zoom in percent.
+    /// Scale in percent, in [`SCALE_RANGE`].
     pub zoom_percent: u32,
 }
 
@@ -67,12 +67,16 @@ pub enum Theme {
     Light,
 }
 
-/// Smallest editor in points.
+/// Smallest editor in points; a window that is smaller all the same is scrolled.
 pub const MIN_SIZE: (u32, u32) = (900, 560);
 /// Largest editor in points; more than any screen sold today.
 const MAX_SIZE: (u32, u32) = (7_680, 4_320);
-/// Smallest and largest zoom in percent.
-const ZOOM_RANGE: (u32, u32) = (50, 300);
+/// Smallest and largest scale in percent. Sessions of the first version may say
+/// 50 to 300; they load, brought into the range.
+pub const SCALE_RANGE: (u32, u32) = (
+    *barform_core::shelf::SCALE_PERCENT.start() as u32,
+    *barform_core::shelf::SCALE_PERCENT.end() as u32,
+);
 
 impl Default for EditorPrefs {
     fn default() -> Self {
@@ -91,7 +95,7 @@ impl EditorPrefs {
             theme: self.theme,
             width: self.width.clamp(MIN_SIZE.0, MAX_SIZE.0),
             height: self.height.clamp(MIN_SIZE.1, MAX_SIZE.1),
-            zoom_percent: self.zoom_percent.clamp(ZOOM_RANGE.0, ZOOM_RANGE.1),
+            zoom_percent: self.zoom_percent.clamp(SCALE_RANGE.0, SCALE_RANGE.1),
         }
     }
 }
@@ -227,7 +231,8 @@ struct Inner {
     /// All that it was before; its state is always what plays.
     history: History,
     file: Option<String>,
-    prefs: EditorPrefs,
+    /// `None` until a stored session or the user says.
+    prefs: Option<EditorPrefs>,
     draft: Option<String>,
     notice: Option<String>,
 }
@@ -244,7 +249,7 @@ impl Default for Session {
                 history: History::new((*checked.document).clone()),
                 checked,
                 file: None,
-                prefs: EditorPrefs::default(),
+                prefs: None,
                 draft: None,
                 notice: None,
             }),
@@ -383,12 +388,18 @@ impl Session {
 
     /// The look of the editor.
     pub fn prefs(&self) -> EditorPrefs {
-        self.lock().prefs
+        self.lock().prefs.unwrap_or_default()
     }
 
     /// Remembers the look of the editor.
     pub fn set_prefs(&self, prefs: EditorPrefs) {
-        self.lock().prefs = prefs.clamped();
+        self.lock().prefs = Some(prefs.clamped());
+    }
+
+    /// What the editor of a new session looks like. One that was loaded or has
+    /// been changed keeps its own look.
+    pub fn begin_with(&self, prefs: EditorPrefs) {
+        self.lock().prefs.get_or_insert(prefs.clamped());
     }
 
     /// Text in the editor that is not playing, kept while the window is closed.
@@ -429,7 +440,7 @@ impl Session {
             version: VERSION,
             score: inner.checked.text().to_owned(),
             file: inner.file.clone(),
-            editor: inner.prefs,
+            editor: inner.prefs.unwrap_or_default(),
         }
     }
 
@@ -446,7 +457,7 @@ impl Session {
                         history: History::new((*checked.document).clone()),
                         checked,
                         file: document.file,
-                        prefs: document.editor.clamped(),
+                        prefs: Some(document.editor.clamped()),
                         draft: None,
                         notice: None,
                     };

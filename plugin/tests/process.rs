@@ -1,190 +1,11 @@
 //! One block after the other through the plugin, with a host that records what
 //! it is sent.
 
-use barform::Barform;
-use nice_plug::context::activate::ActivateContext;
-use nice_plug::context::process::SendEventError;
-use nice_plug::midi::{Channel, Key, PluginNoteEvent, VoiceID};
+mod rig;
+
+use barform::handover::{Clock, Live};
 use nice_plug::prelude::*;
-
-const RATE_HZ: f32 = 48_000.0;
-
-type Note = PluginNoteEvent<Barform>;
-
-/// A host's side of a block.
-struct Host {
-    api: PluginApi,
-    transport: Transport,
-    input: Vec<Note>,
-    output: Vec<Note>,
-    /// Room in its output buffer.
-    room: usize,
-}
-
-impl Host {
-    fn new(api: PluginApi) -> Host {
-        let transport = Transport::new(RATE_HZ);
-        Host {
-            api,
-            transport,
-            input: Vec::new(),
-            output: Vec::new(),
-            room: usize::MAX,
-        }
-    }
-}
-
-impl ProcessContext<Barform> for Host {
-    fn plugin_api(&self) -> PluginApi {
-        self.api
-    }
-    fn execute_background(&self, (): ()) {}
-    fn execute_gui(&self, (): ()) {}
-    fn transport(&self) -> &Transport {
-        &self.transport
-    }
-    fn next_event(&mut self) -> Option<Note> {
-        (!self.input.is_empty()).then(|| self.input.remove(0))
-    }
-    fn try_send_event(&mut self, event: Note) -> Result<(), (Note, SendEventError)> {
-        if self.output.len() >= self.room {
-            return Err((event, SendEventError::HostBufferFull));
-        }
-        self.output.push(event);
-        Ok(())
-    }
-    fn set_latency_samples(&self, _: u32) {}
-    fn request_restart(&self) {}
-    fn set_current_voice_capacity(&self, _: u32) {}
-}
-
-/// A host that activates.
-struct Activating(PluginApi);
-
-impl ActivateContext<Barform> for Activating {
-    fn plugin_api(&self) -> PluginApi {
-        self.0
-    }
-    fn execute(&self, (): ()) {}
-    fn set_latency_samples(&self, _: u32) {}
-    fn set_current_voice_capacity(&self, _: u32) {}
-}
-
-/// A plugin in a host that plays at 120 BPM.
-struct Rig {
-    plugin: Barform,
-    host: Host,
-    /// Samples so far.
-    now: u64,
-    /// Loudest sample of the last block.
-    peak: f32,
-}
-
-impl Rig {
-    fn new(api: PluginApi) -> Rig {
-        let mut plugin = Barform::default();
-        let config = BufferConfig {
-            sample_rate: RATE_HZ,
-            min_buffer_size: None,
-            max_buffer_size: 8_192,
-            process_mode: ProcessMode::Realtime,
-        };
-        let mut context = Activating(api);
-        assert!(plugin.activate(&Barform::AUDIO_IO_LAYOUTS[0], &config, &mut context));
-        plugin.reset();
-        Rig {
-            plugin,
-            host: Host::new(api),
-            now: 0,
-            peak: 0.0,
-        }
-    }
-
-    /// A rig in a host that reports position and tempo.
-    fn rolling() -> Rig {
-        let mut rig = Rig::new(PluginApi::Clap);
-        rig.host.transport.playing = true;
-        rig.host.transport.tempo = Some(120.0);
-        rig.host.transport.pos_beats = Some(0.0);
-        rig
-    }
-
-    /// One block; returns what came out in it.
-    fn block(&mut self, frames: usize, input: Vec<Note>) -> Vec<Note> {
-        if self.host.transport.pos_beats.is_some() {
-            let beats = self.now as f64 / f64::from(RATE_HZ) * 2.0;
-            self.host.transport.pos_beats = Some(beats);
-        }
-        self.host.input = input;
-        let (mut left, mut right) = (vec![0.0; frames], vec![0.0; frames]);
-        let mut buffer = Buffer::default();
-        // SAFETY: both slices live, untouched otherwise, until after the block,
-        // and are of the stated length.
-        unsafe {
-            buffer.set_slices(frames, |slices| {
-                *slices = vec![&mut left[..], &mut right[..]];
-            });
-        }
-        let mut aux = AuxiliaryBuffers {
-            inputs: &mut [],
-            outputs: &mut [],
-        };
-        self.plugin.process(&mut buffer, &mut aux, &mut self.host);
-        drop(buffer);
-        self.peak = left.iter().chain(&right).fold(0.0, |m, s| m.max(s.abs()));
-        if self.host.transport.playing {
-            self.now += frames as u64;
-        }
-        std::mem::take(&mut self.host.output)
-    }
-
-    fn set(&self, id: &str, normalized: f32) {
-        let params = self.plugin.params();
-        let (_, ptr, _) = params
-            .param_map()
-            .into_iter()
-            .find(|(known, ..)| known == id)
-            .unwrap();
-        // SAFETY: the plugin, and with it the parameter, lives.
-        unsafe { ptr._internal_set_normalized_value(normalized) };
-    }
-}
-
-fn on(timing: u32, key: u8) -> Note {
-    let (voice_id, channel, key) = (VoiceID::Wildcard, Channel::Number(9), Key::Number(key));
-    NoteEvent::NoteOn {
-        timing,
-        voice_id,
-        channel,
-        key,
-        velocity: 0.5,
-    }
-}
-
-fn off(timing: u32, key: u8) -> Note {
-    let (voice_id, channel, key) = (VoiceID::Wildcard, Channel::Number(9), Key::Number(key));
-    NoteEvent::NoteOff {
-        timing,
-        voice_id,
-        channel,
-        key,
-        velocity: 0.0,
-    }
-}
-
-fn ons(events: &[Note]) -> usize {
-    events
-        .iter()
-        .filter(|e| matches!(e, NoteEvent::NoteOn { .. }))
-        .count()
-}
-
-fn offs(events: &[Note]) -> usize {
-    events
-        .iter()
-        .filter(|e| matches!(e, NoteEvent::NoteOff { .. }))
-        .count()
-}
+use rig::{Rig, off, offs, on, ons};
 
 #[test]
 fn the_form_sounds_in_the_hosts_time() {
@@ -286,7 +107,6 @@ fn a_note_off_that_found_no_room_comes_later() {
 
 #[test]
 fn without_a_position_the_own_clock_rules_and_waits_to_be_started() {
-    use barform::handover::Clock;
     let mut rig = Rig::new(PluginApi::Clap);
     rig.host.transport.playing = true;
     assert!(rig.block(512, vec![]).is_empty());
@@ -306,7 +126,7 @@ fn the_own_clock_stands_goes_on_and_goes_back() {
     }
     // 51,200 samples at 92 BPM and 48 kHz.
     let expected = 51_200.0 / 48_000.0 * 92.0 / 60.0;
-    let read = |live: &barform::handover::Live| live.read().position_beats.unwrap();
+    let read = |live: &Live| live.read().position_beats.unwrap();
     assert!((read(&live) - expected).abs() < 1e-9);
     rig.set("own_run", 0.0);
     rig.block(512, vec![]);

@@ -19,7 +19,8 @@ use anyhow::{Result, bail};
 
 const HELP: &str = "\
 cargo xtask demo     build the plugin, play the demo form in a host without a
-                     screen, and leave what came of it in target/demo
+                     screen, and leave what came of it in target/demo, with a
+                     picture of every page of the window
 cargo xtask test     every check there is: style, lints, docs, licences, tests
 cargo xtask bundle   build the plugin, the window without a host and the command
                      for use, into target/bundled

@@ -23,6 +23,7 @@ pub mod score;
 pub mod sheet;
 pub mod shelf;
 pub mod sound;
+pub mod take;
 pub mod timeline;
 
 /// The embedded default score: a solo spot for a school big band, invented for

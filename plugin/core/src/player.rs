@@ -18,6 +18,6 @@ mod sounding;
 mod stream;
 
 pub use clock::OwnClock;
-pub use engine::{BOUNCE_FADE, Player};
+pub use engine::{BOUNCE_FADE, MAX_STRUCK, Player};
 pub use event::{Event, EventKind, Loop, Mute, Settings, Transport};
 pub use live::Quantise;

@@ -35,7 +35,7 @@ pub use item::{CellFacts, Damaged, Item, ItemId, Listing};
 pub use kits::{KitEntry, KitListing, Kits};
 pub use label::{Label, MAX_NOTE_CHARS, MAX_TAG_CHARS, MAX_TAGS};
 pub use names::{fold, safe_stem};
-pub use pick::pick;
+pub use pick::{pick, pick_run};
 pub use recent::{MAX_RECENT, Recent, RecentFile};
 pub use search::{Order, Query};
 pub use stamp::Stamp;

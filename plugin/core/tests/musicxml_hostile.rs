@@ -248,18 +248,18 @@ fn small() -> barform_core::score::Score {
 }
 
 #[test]
-fn thirty_thousand_damaged_documents_are_refused_or_sound() {
+fn a_hundred_thousand_damaged_documents_are_refused_or_sound() {
     let text = document(&small(), Fold::Repeats, &bare()).unwrap();
-    let mut read = damaged_copies(text.as_bytes(), 24_000, &musicxml::Options::default());
+    let mut read = damaged_copies(text.as_bytes(), 80_000, &musicxml::Options::default());
     let options = musicxml::Options {
         cut: musicxml::Cut::Beats(barform_core::music::Beats::new(1, 2)),
         ..musicxml::Options::default()
     };
-    read += damaged_copies(text.as_bytes(), 4_000, &options);
+    read += damaged_copies(text.as_bytes(), 14_000, &options);
     let carrying = document(&small(), Fold::Full, &Options::default()).unwrap();
-    read += damaged_copies(carrying.as_bytes(), 2_000, &musicxml::Options::default());
+    read += damaged_copies(carrying.as_bytes(), 6_000, &musicxml::Options::default());
     // Damage to a text or an attribute often leaves a document.
-    assert!(read > 3_000, "{read}");
+    assert!(read > 10_000, "{read}");
 }
 
 #[test]

@@ -3,8 +3,8 @@
 mod score_edit_support;
 
 use barform_core::music::{Fit, Subdivision};
-use barform_core::score::Rate;
 use barform_core::score::edit::{Edit, FormEdit, ItemPath, Override, Target};
+use barform_core::score::{Rate, form_text};
 use score_edit_support::*;
 
 #[test]
@@ -170,6 +170,49 @@ fn items_move_across_sections() {
         "{message}"
     );
     assert!(message.contains("remove the section"), "{message}");
+}
+
+#[test]
+fn an_item_steps_past_its_neighbour_and_bar_lines_stay() {
+    let step = |text: &str, at: &[usize], count, later| {
+        let run = run(at, count);
+        let done = do_form(&score(text), FormEdit::Step { run, later });
+        let chosen = done.run.clone().unwrap();
+        let items = chosen.items(&done.score).unwrap();
+        (form(&done.score, 0), form_text(items))
+    };
+    let is = |a: &str, b: &str| (a.to_owned(), b.to_owned());
+    assert_eq!(step("A B C", &[0], 1, true), is("B A C", "A"));
+    assert_eq!(step("A B C", &[0], 2, true), is("C A B", "A B"));
+    assert_eq!(step("A B C", &[1], 2, false), is("B C A", "B C"));
+    // Two whole bars change places, the bar line between them stays.
+    assert_eq!(
+        step("(A B) | (C C)", &[0], 1, true),
+        is("(C C) | (A B)", "(A B)")
+    );
+    assert_eq!(
+        step("(A B) | (C C)", &[2], 1, false),
+        is("(C C) | (A B)", "(C C)")
+    );
+    // Out of a group at its end, past a whole group beside it.
+    assert_eq!(step("(A B)x2 C", &[0, 1], 1, true), is("(A)x2 B C", "B"));
+    assert_eq!(step("C (A B)x2", &[1, 0], 1, false), is("C A (B)x2", "A"));
+    assert_eq!(step("C (A B)x2", &[0], 1, true), is("(A B)x2 C", "C"));
+    let two = sections(&[("One", "", "A B"), ("Two", "", "C C")]);
+    let over = FormEdit::Step {
+        run: run(&[1], 1),
+        later: true,
+    };
+    let done = do_form(&two, over);
+    assert_eq!(
+        (form(&done.score, 0), form(&done.score, 1)),
+        is("A", "B C C")
+    );
+    let first = FormEdit::Step {
+        run: run(&[0], 1),
+        later: false,
+    };
+    assert!(refused(&two, Edit::Form(first)).contains("at the start of the form"));
 }
 
 #[test]

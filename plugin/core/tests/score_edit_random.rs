@@ -63,6 +63,8 @@ proptest! {
             }
         }
         prop_assert!(done > 300, "only {} were made", done);
+        // The last action may have been an undo.
+        while history.redo().is_some() {}
         let (end, last) = (history.text().to_owned(), history.score().clone());
         let steps = history.labels().count();
         while history.undo().is_some() {}

@@ -1,14 +1,18 @@
-//! The window's content: top line, transport, Form strip, and one of the pages.
+//! The window's content: top line, transport, Form strip, and one of the pages;
+//! or the Stand alone in the full window.
 //!
 //! In: the shared session, parameters, what the audio thread publishes. Out:
 //! edits to the session, parameter changes to the host. A frame is drawn when
 //! something happens; while time runs, some forty times a second.
 
+pub(super) mod scale;
+mod top;
+
 use std::sync::Arc;
 use std::time::Duration;
 
 use barform_core::shelf::Folders;
-use egui::{Key, KeyboardShortcut, Modifiers, Panel, RichText, Ui};
+use egui::{Panel, RichText, Ui, UiBuilder};
 use nice_plug::context::gui::GuiContext;
 
 use super::bench::Bench;
@@ -19,12 +23,13 @@ use super::hand_on::HandOn;
 use super::kit::KitPage;
 use super::palette::Palette;
 use super::shelf::ShelfPage;
-use super::strip::{self, View};
+use super::stand::{self, Stand};
+use super::strip::{self, Strip};
 use super::widgets::Host;
-use super::{settings, stand, text, transport};
+use super::{keys, settings, text, transport};
 use crate::handover::Reading;
 use crate::params::BarformParams;
-use crate::state::Theme;
+use crate::state::{MIN_SIZE, Theme};
 
 /// Time between frames while time runs.
 const FRAME: Duration = Duration::from_millis(24);
@@ -32,64 +37,18 @@ const FRAME: Duration = Duration::from_millis(24);
 /// Time between looks at the host's clock while it stands still.
 const IDLE: Duration = Duration::from_millis(250);
 
-/// Pages in the order of their keys: name, key, hint.
-const PAGES: [(Page, &str, Key, &str); 6] = [
-    (
-        Page::Stand,
-        "Stand",
-        Key::Num1,
-        "What plays, large, as on a music stand (Ctrl+1)",
-    ),
-    (
-        Page::Bench,
-        "Bench",
-        Key::Num2,
-        "One cell: strokes, sticking, grid (Ctrl+2)",
-    ),
-    (
-        Page::Score,
-        "Score",
-        Key::Num3,
-        "The score text, checked as you type (Ctrl+3)",
-    ),
-    (
-        Page::Kit,
-        "Kit",
-        Key::Num4,
-        "Which key each voice of the kit plays (Ctrl+4)",
-    ),
-    (
-        Page::Shelf,
-        "Shelf",
-        Key::Num5,
-        "Cells and forms kept for other scores (Ctrl+5)",
-    ),
-    (
-        Page::Settings,
-        "Settings",
-        Key::Num6,
-        "Every parameter with its unit (Ctrl+6)",
-    ),
-];
-
-const UNDO: KeyboardShortcut = KeyboardShortcut::new(Modifiers::COMMAND, Key::Z);
-const REDO: KeyboardShortcut =
-    KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::Z);
-const OPEN: KeyboardShortcut = KeyboardShortcut::new(Modifiers::COMMAND, Key::O);
-const HAND_ON: KeyboardShortcut = KeyboardShortcut::new(Modifiers::COMMAND, Key::E);
-const SAVE: KeyboardShortcut = KeyboardShortcut::new(Modifiers::COMMAND, Key::S);
-const SAVE_AS: KeyboardShortcut =
-    KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::S);
-
 /// Everything the window holds.
 pub struct App {
     desk: Desk,
+    stand: Stand,
     bench: Bench,
     kit: KitPage,
     shelf: ShelfPage,
-    view: View,
+    strip: Strip,
     files: Files,
     hand_on: HandOn,
+    /// The list of keys is open.
+    keys: bool,
     /// What opening another program's file came to, until it is dismissed.
     told: Option<String>,
     theme: Option<Theme>,
@@ -104,13 +63,15 @@ impl App {
     /// The window of one instance with a data folder, or without one.
     pub fn with_folders(params: Arc<BarformParams>, folders: Option<Folders>) -> App {
         App {
+            files: Files::of_user(folders.as_ref()),
             desk: Desk::new(params, folders),
+            stand: Stand::default(),
             bench: Bench::default(),
             kit: KitPage::default(),
             shelf: ShelfPage::default(),
-            view: View::default(),
-            files: Files::default(),
+            strip: Strip::default(),
             hand_on: HandOn::default(),
+            keys: false,
             told: None,
             theme: None,
         }
@@ -138,24 +99,70 @@ impl App {
 
     /// Draws one frame.
     pub fn show(&mut self, ui: &mut Ui) {
-        let params = self.desk.params.clone();
         let palette = self.dress(ui);
         self.tick(ui);
-        self.travel(ui);
-        let reading = params.session.live.read();
+        self.scale(ui);
+        let reading = self.desk.params.session.live.read();
+        let on_stand = self.desk.page == Page::Stand;
+        if on_stand && !self.is_asking() {
+            self.stand.keys(ui, self.desk.now_s);
+        }
+        if on_stand && self.stand.is_full() {
+            self.stand_alone(ui, palette, &reading);
+        } else {
+            self.travel(ui);
+            let room = ui.available_size();
+            let least = egui::vec2(MIN_SIZE.0 as f32, MIN_SIZE.1 as f32);
+            if room.x < least.x - 0.5 || room.y < least.y - 0.5 {
+                // A screen too small for the scale: everything can be reached.
+                egui::ScrollArea::both().show(ui, |ui| {
+                    let (rect, _) = ui.allocate_exact_size(room.max(least), egui::Sense::hover());
+                    let mut ui = ui.new_child(UiBuilder::new().max_rect(rect));
+                    self.all(&mut ui, palette, &reading);
+                });
+            } else {
+                self.all(ui, palette, &reading);
+            }
+        }
+        let pause = if reading.rolling { FRAME } else { IDLE };
+        ui.ctx().request_repaint_after(pause);
+    }
 
+    /// Whether a panel is open over the page.
+    fn is_asking(&self) -> bool {
+        self.keys || self.files.is_open() || self.hand_on.is_open()
+    }
+
+    /// The Stand in the full window: nothing to click.
+    fn stand_alone(&mut self, ui: &mut Ui, palette: &Palette, reading: &Reading) {
+        let params = self.desk.params.clone();
+        let wish = transport::keys(ui, &params, &mut self.desk.host, reading);
+        if wish == Some(transport::Wish::ToStart) {
+            params.session.live.locate(0.0);
+        }
+        let height = ui.available_height();
+        egui::CentralPanel::no_frame().show(ui, |ui| {
+            self.stand
+                .show(ui, &mut self.desk, palette, reading, height);
+        });
+    }
+
+    /// The whole window.
+    fn all(&mut self, ui: &mut Ui, palette: &Palette, reading: &Reading) {
+        let params = self.desk.params.clone();
+        let height = ui.available_height();
         Panel::top("top").show(ui, |ui| self.top(ui, palette));
         self.notice(ui, palette);
         Panel::top("transport").show(ui, |ui| {
             ui.add_space(3.0);
             let Desk { host, shown, .. } = &mut self.desk;
-            let wish = transport::show(ui, &params, host, shown, &reading, palette);
+            let wish = transport::show(ui, &params, host, shown, reading, palette);
             if wish == Some(transport::Wish::ToStart) {
                 params.session.live.locate(0.0);
             }
             ui.add_space(3.0);
         });
-        let can_locate = transport::can_locate(&params, &reading);
+        let can_locate = transport::can_locate(&params, reading);
         Panel::top("strip").show(ui, |ui| {
             ui.add_space(2.0);
             let input = strip::Input {
@@ -164,21 +171,30 @@ impl App {
                 rolling: reading.rolling,
                 can_locate,
             };
-            if let Some(beats) = strip::show(ui, &mut self.view, &mut self.desk, &input) {
+            if let Some(beats) = self.strip.show(ui, &mut self.desk, &input) {
                 params.session.live.locate(beats);
             }
             ui.add_space(2.0);
         });
         self.said(ui, palette);
+        if self.desk.page != Page::Kit {
+            self.kit.away(&self.desk);
+        }
+        if self.desk.page != Page::Shelf {
+            self.shelf.away(&self.desk);
+        }
         match self.desk.page {
-            Page::Score => self.score(ui, &reading, palette),
+            Page::Score => self.score(ui, reading, palette),
             page => {
                 egui::CentralPanel::default().show(ui, |ui| match page {
-                    Page::Stand => stand::show(ui, &mut self.desk, palette, &reading),
-                    Page::Bench => self.bench.show(ui, &mut self.desk, palette, &reading),
-                    Page::Kit => self.kit.show(ui, &mut self.desk, palette, &reading),
-                    Page::Shelf => self.shelf.show(ui, &mut self.desk, palette, &reading),
-                    Page::Settings | Page::Score => self.settings(ui, palette),
+                    Page::Stand => {
+                        self.stand
+                            .show(ui, &mut self.desk, palette, reading, height);
+                    }
+                    Page::Bench => self.bench.show(ui, &mut self.desk, palette, reading),
+                    Page::Kit => self.kit.show(ui, &mut self.desk, palette, reading),
+                    Page::Shelf => self.shelf.show(ui, &mut self.desk, palette, reading),
+                    Page::Settings | Page::Score => settings::show(ui, &mut self.desk, palette),
                 });
             }
         }
@@ -186,17 +202,7 @@ impl App {
             self.bench.leave();
         }
         self.file_panel(ui, palette);
-        let pause = if reading.rolling { FRAME } else { IDLE };
-        ui.ctx().request_repaint_after(pause);
-    }
-
-    fn settings(&mut self, ui: &mut Ui, palette: &Palette) {
-        let params = self.desk.params.clone();
-        let prefs = params.session.prefs();
-        let changed = settings::show(ui, &params, &mut self.desk.host, palette, prefs);
-        if let Some(prefs) = changed {
-            params.session.set_prefs(prefs);
-        }
+        keys::show(ui, palette, &mut self.keys);
     }
 
     /// What the last action did beyond what was asked, or why the top line's
@@ -234,11 +240,10 @@ impl App {
             return;
         }
         // The shortcut with Shift first: the plain one would match it too.
-        let other = KeyboardShortcut::new(Modifiers::COMMAND, Key::Y);
         let pressed = |shortcut| ui.input_mut(|i| i.consume_shortcut(shortcut));
-        if pressed(&REDO) || pressed(&other) {
+        if keys::REDO.iter().any(pressed) {
             self.desk.redo();
-        } else if pressed(&UNDO) {
+        } else if pressed(&keys::UNDO) {
             self.undo();
         }
     }
@@ -297,104 +302,6 @@ impl App {
         }
     }
 
-    fn top(&mut self, ui: &mut Ui, palette: &Palette) {
-        ui.add_space(4.0);
-        ui.horizontal(|ui| {
-            let title = &self.desk.shown.checked.timeline.title;
-            let title = if title.is_empty() { "Untitled" } else { title };
-            let text = RichText::new(title).size(18.0).color(palette.ink);
-            ui.add(egui::Label::new(text).truncate())
-                .on_hover_text("The score's title");
-            ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-                for (page, name, key, hint) in PAGES.iter().rev() {
-                    let shortcut = KeyboardShortcut::new(Modifiers::COMMAND, *key);
-                    let pressed = ui.input_mut(|i| i.consume_shortcut(&shortcut));
-                    let response = ui.selectable_label(self.desk.page == *page, *name);
-                    if response.on_hover_text(*hint).clicked() || pressed {
-                        self.desk.page = *page;
-                    }
-                }
-                ui.separator();
-                self.steps(ui);
-                ui.separator();
-                self.file_buttons(ui, palette);
-            });
-        });
-        ui.add_space(4.0);
-    }
-
-    /// Undo and redo as buttons.
-    fn steps(&mut self, ui: &mut Ui) {
-        let (undo, redo) = self.desk.session().steps();
-        let button = |ui: &mut Ui, name: &str, key: &str, step: &Option<String>| {
-            let response = ui.add_enabled(step.is_some(), egui::Button::new(name));
-            let hint = match step {
-                Some(step) => format!("{name}: {step} ({key})"),
-                None => format!("Nothing to {} ({key})", name.to_lowercase()),
-            };
-            let response = response.on_hover_text(&hint).on_disabled_hover_text(hint);
-            response.clicked()
-        };
-        if button(ui, "Redo", "Ctrl+Shift+Z", &redo) {
-            self.desk.redo();
-        }
-        if button(ui, "Undo", "Ctrl+Z", &undo) {
-            self.undo();
-        }
-    }
-
-    fn file_buttons(&mut self, ui: &mut Ui, palette: &Palette) {
-        let session = self.desk.params.session.clone();
-        let file = session.file();
-        let pressed = |ui: &Ui, shortcut| ui.input_mut(|i| i.consume_shortcut(shortcut));
-        // The shortcut with Shift first: the plain one would match it too.
-        let save_as_key = pressed(ui, &SAVE_AS);
-        let save_key = pressed(ui, &SAVE);
-        let open_key = pressed(ui, &OPEN);
-        let hand_on_key = pressed(ui, &HAND_ON);
-        let hand_on = ui
-            .button("Hand on…")
-            .on_hover_text("As a sheet, a hand-out, MusicXML, MIDI or sound (Ctrl+E)");
-        if hand_on.clicked() || hand_on_key {
-            let title = &self.desk.shown.checked.timeline.title;
-            self.hand_on.ask(file.as_deref(), title);
-        }
-        let save_as = ui
-            .button("Save as…")
-            .on_hover_text("Under another name (Ctrl+Shift+S)");
-        let save = ui
-            .button("Save")
-            .on_hover_text("Writes the score text to its file (Ctrl+S)");
-        let open = ui.button("Open…").on_hover_text(
-            "Reads a .barform file, or makes a score of a MIDI or MusicXML file (Ctrl+O)",
-        );
-        if save_as.clicked() || save_as_key {
-            self.files.ask_save_as(file.as_deref());
-        } else if save.clicked() || save_key {
-            let outcome = self.files.save(file.as_deref(), &self.desk.draft.text);
-            self.take(outcome);
-        } else if open.clicked() || open_key {
-            self.files.ask_open(file.as_deref());
-        }
-        let text = match &file {
-            None => "no file".to_owned(),
-            Some(file) => {
-                let name = std::path::Path::new(file).file_name();
-                let name = name.map_or(file.clone(), |n| n.to_string_lossy().into_owned());
-                if self.files.is_saved(file, &self.desk.draft.text) {
-                    name
-                } else {
-                    format!("{name} (not saved)")
-                }
-            }
-        };
-        let hint = file.unwrap_or_else(|| {
-            "The score is kept in the host's session. Save it to have it as a file too.".to_owned()
-        });
-        ui.add(egui::Label::new(RichText::new(text).color(palette.dim)).truncate())
-            .on_hover_text(hint);
-    }
-
     fn file_panel(&mut self, ui: &mut Ui, palette: &Palette) {
         let outcome = self.files.show(ui, palette, &self.desk.draft.text);
         self.take(outcome);
@@ -448,7 +355,7 @@ impl App {
             .resizable(true)
             .default_size((height * 0.5).max(200.0))
             .size_range(180.0..=(height - 140.0).max(181.0))
-            .show(ui, |ui| stand::show(ui, &mut self.desk, palette, reading));
+            .show(ui, |ui| stand::small(ui, &mut self.desk, palette, reading));
         egui::CentralPanel::default().show(ui, |ui| {
             if text::show(ui, &mut self.desk.draft, palette) {
                 self.desk.draft.edited(ui.input(|i| i.time));

@@ -101,6 +101,8 @@ impl Bench {
     /// Another page is in view: nothing is heard from here.
     pub fn leave(&mut self) {
         self.hearing.stop();
+        self.tools.leave();
+        self.play_in.leave();
     }
 
     /// Puts back lines that do not make sense; whether there were any. They are
@@ -132,6 +134,9 @@ impl Bench {
     }
 
     fn keyed(&mut self, ui: &Ui, desk: &mut Desk) {
+        if self.play_in.takes_keys() {
+            return;
+        }
         for wish in keys::read(ui, Staff::id(), ui.max_rect()) {
             match (wish, self.known.clone()) {
                 (Wish::Paste(text), _) => whole::paste(desk, text),
@@ -153,9 +158,24 @@ impl Bench {
 
     /// Tools or playing in, to the right.
     fn beside(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette, reading: &Reading) {
+        // What is out of sight is not heard.
+        if self.beside != Beside::Tools {
+            self.tools.leave();
+        }
+        if self.beside != Beside::PlayIn {
+            self.play_in.leave();
+        }
         if self.beside == Beside::Nothing {
             return;
         }
+        // One thing at a time: what was begun last.
+        if self.hearing.is_on() {
+            self.tools.give_way();
+            self.play_in.give_way();
+        }
+        let bpm = self.hearing.tempo_bpm(desk);
+        self.tools.set_tempo(bpm);
+        self.play_in.set_tempo(bpm);
         let most = (ui.available_width() * 0.5).max(260.0);
         Panel::right("bench beside")
             .resizable(true)
@@ -165,6 +185,9 @@ impl Bench {
                 Beside::Tools => self.tools.show(ui, desk, palette, reading),
                 _ => self.play_in.show(ui, desk, palette, reading),
             });
+        if self.tools.is_heard() || self.play_in.is_running() {
+            self.hearing.let_go();
+        }
         self.look(desk);
     }
 

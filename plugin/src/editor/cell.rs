@@ -26,11 +26,14 @@ const STAFF_SHARE: f32 = 0.3;
 /// Points between the cell and the one that is read ahead.
 const AHEAD_GAP: f32 = 40.0;
 
+/// How much smaller a staff may become so that the next cell can be read ahead.
+const LEAST_AHEAD: f32 = 0.7;
+
 /// Points at either side.
 const SIDE: f32 = 14.0;
 
 /// Points for the wedge under the picture.
-const WEDGE: f32 = 14.0;
+pub const WEDGE: f32 = 14.0;
 
 /// What the picture needs.
 pub struct Input<'a> {
@@ -44,6 +47,8 @@ pub struct Input<'a> {
     pub next: Option<usize>,
     /// Whether a key plays this letter in place of the form.
     pub by_key: bool,
+    /// A cell that is too long is turned like a page in place of moving past.
+    pub reduced_motion: bool,
 }
 
 /// Shows the cell in the space that is left.
@@ -71,11 +76,26 @@ pub fn show(ui: &mut Ui, gallery: &mut Gallery, shown: &Shown, input: &Input) {
         pos2(rect.left() + SIDE, rect.top() + head),
         pos2(rect.right() - SIDE, rect.bottom() - WEDGE),
     );
+    let ahead = staff(ui, gallery, shown, input, body);
+    heading(&painter, rect, head, shown, place, cell, ahead, input);
+}
+
+/// Shows the cell alone, as large as it fits `body`; the wedge stands under it.
+/// Returns where the cell that is read ahead begins, if there was room for one.
+pub fn staff(
+    ui: &Ui,
+    gallery: &mut Gallery,
+    shown: &Shown,
+    input: &Input,
+    body: Rect,
+) -> Option<f32> {
+    let timeline = &shown.checked.timeline;
+    let place = timeline.places.get(input.place)?;
     let next = input.next.and_then(|next| timeline.places.get(next));
-    let staff_points = fitting(ui, gallery, timeline, place, body);
+    let painter = ui.painter_at(body.expand2(vec2(SIDE, WEDGE)));
+    let staff_points = fitting(ui, gallery, timeline, (place, next), body);
     let asked = Asked::of(timeline, place, staff_points);
     let Some(picture) = gallery.picture(ui.ctx(), &asked.request()) else {
-        heading(&painter, rect, head, shown, place, cell, None, input);
         painter.text(
             body.center(),
             Align2::CENTER_CENTER,
@@ -83,27 +103,21 @@ pub fn show(ui: &mut Ui, gallery: &mut Gallery, shown: &Shown, input: &Input) {
             FontId::proportional(14.0),
             input.palette.dim,
         );
-        return;
+        return None;
     };
     let size = picture.size;
     let running = input
         .into_beats
         .and_then(|into| picture.x_at(into * place.rate.to_f64()));
-    // A cell that is too long moves past under the middle of the window.
     let hidden = (size.x - body.width()).max(0.0);
-    let slid = running.map_or(0.0, |x| (x - body.width() / 2.0).clamp(0.0, hidden));
-    let top = body.top() + ((body.height() - size.y) / 2.0).max(0.0);
-    let corner = pos2(body.left() - slid, top);
-    let inside = painter.with_clip_rect(Rect::from_x_y_ranges(body.x_range(), rect.y_range()));
-    if let Some(x) = running {
-        let room = Rect::from_min_size(corner, size);
-        mark(&inside, room, corner.x + x, staff_points, input.palette);
-    }
-    picture.paint(&inside, corner, input.palette.ink);
+    let slid = running.map_or(0.0, |x| slid(x, body.width(), hidden, input.reduced_motion));
+    let staff = picture.staff;
+    let spare = |height: f32| ((body.height() - height) / 2.0).max(0.0);
+    let mut top = body.top() + spare(size.y);
 
-    // What comes next is read ahead where there is room for it.
-    let staff_top = picture.staff.0;
-    let left = corner.x + size.x + AHEAD_GAP;
+    // What comes next is read ahead where there is room for it: both staves on
+    // one line.
+    let left = body.left() + size.x + AHEAD_GAP;
     let mut badge_at = None;
     if let Some(next) = next
         && hidden <= 0.0
@@ -112,12 +126,50 @@ pub fn show(ui: &mut Ui, gallery: &mut Gallery, shown: &Shown, input: &Input) {
         if let Some(picture) = gallery.picture(ui.ctx(), &asked.request())
             && left + picture.size.x <= body.right()
         {
+            let (above, height) = together((staff, size.y), (picture.staff, picture.size.y));
+            let line = body.top() + spare(height) + above;
+            top = line - staff.0;
             badge_at = Some(left);
-            let corner = pos2(left, top + staff_top - picture.staff.0);
-            picture.paint(&painter, corner, input.palette.dim);
+            picture.paint(
+                &painter,
+                pos2(left, line - picture.staff.0),
+                input.palette.dim,
+            );
         }
     }
-    heading(&painter, rect, head, shown, place, cell, badge_at, input);
+    let corner = pos2(body.left() - slid, top);
+    let inside = painter.with_clip_rect(Rect::from_x_y_ranges(
+        body.x_range(),
+        painter.clip_rect().y_range(),
+    ));
+    if let Some(x) = running {
+        let room = Rect::from_min_size(corner, size);
+        mark(&inside, room, corner.x + x, staff_points, input.palette);
+    }
+    let asked = Asked::of(timeline, place, staff_points);
+    if let Some(picture) = gallery.picture(ui.ctx(), &asked.request()) {
+        picture.paint(&inside, corner, input.palette.ink);
+    }
+    badge_at
+}
+
+/// Points above the upper line of the staff, and the whole height, of two
+/// pictures whose staves stand on one line. Each is its staff and its height.
+fn together(a: ((f32, f32), f32), b: ((f32, f32), f32)) -> (f32, f32) {
+    let above = a.0.0.max(b.0.0);
+    let below = (a.1 - a.0.0).max(b.1 - b.0.0);
+    (above, above + below)
+}
+
+/// How far a cell that is too long has moved past when `x` of it runs: so that
+/// it runs under the middle; with reduced motion by whole widths.
+fn slid(x: f32, width: f32, hidden: f32, reduced_motion: bool) -> f32 {
+    let to = if reduced_motion {
+        (x / width).floor() * width
+    } else {
+        x - width / 2.0
+    };
+    to.clamp(0.0, hidden)
 }
 
 /// All that a request needs to borrow from.
@@ -153,20 +205,41 @@ impl<'a> Asked<'a> {
     }
 }
 
-/// The height of the staff in points with which the cell fits its room; not
-/// below [`LEAST_STAFF`].
-fn fitting(ui: &Ui, gallery: &mut Gallery, timeline: &Timeline, place: &Place, room: Rect) -> f32 {
+/// The height of the staff in points with which the cell fits its room, and the
+/// next one beside it if that costs little; not below [`LEAST_STAFF`].
+fn fitting(
+    ui: &Ui,
+    gallery: &mut Gallery,
+    timeline: &Timeline,
+    (place, next): (&Place, Option<&Place>),
+    room: Rect,
+) -> f32 {
     let whole = |staff: f32| staff.floor().clamp(LEAST_STAFF, MOST_STAFF);
-    let staff = whole(room.height() * STAFF_SHARE);
-    let asked = Asked::of(timeline, place, staff);
-    let Some(picture) = gallery.picture(ui.ctx(), &asked.request()) else {
-        return staff;
+    let full = whole(room.height() * STAFF_SHARE);
+    let mut sized = |place: &Place| {
+        let asked = Asked::of(timeline, place, full);
+        let picture = gallery.picture(ui.ctx(), &asked.request())?;
+        Some((picture.staff, picture.size))
     };
-    let share = (room.height() / picture.size.y).min(room.width() / picture.size.x);
-    if share >= 1.0 {
-        staff
+    let Some((staff, size)) = sized(place) else {
+        return full;
+    };
+    let share = |width: f32, height: f32| {
+        let share = (room.height() / height).min((room.width() - 1.0) / width);
+        share.min(1.0)
+    };
+    let alone = share(size.x, size.y);
+    let both = next.and_then(sized).map_or(0.0, |(other, next)| {
+        let (_, height) = together((staff, size.y), (other, next.y));
+        // The gap between them stays as it is.
+        let gap = AHEAD_GAP.min(room.width() / 2.0);
+        let beside = (room.width() - gap - 1.0) / (size.x + next.x);
+        share(1.0, height).min(beside)
+    });
+    if both >= LEAST_AHEAD * alone {
+        whole(full * both)
     } else {
-        whole(staff * share)
+        whole(full * alone)
     }
 }
 
@@ -292,4 +365,26 @@ fn mark(painter: &Painter, room: Rect, x: f32, staff_points: f32, palette: &Pale
     let y = room.bottom() + 3.0;
     let tip = vec![pos2(x, y), pos2(x + 7.0, y + 9.0), pos2(x - 7.0, y + 9.0)];
     painter.add(Shape::convex_polygon(tip, palette.accent, Stroke::NONE));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_long_cell_moves_past_under_the_middle_or_by_whole_widths() {
+        let (width, hidden) = (100.0, 150.0);
+        let moved =
+            |reduced| [0.0, 50.0, 80.0, 120.0, 249.0].map(|x| slid(x, width, hidden, reduced));
+        assert_eq!(moved(false), [0.0, 0.0, 30.0, 70.0, 150.0]);
+        assert_eq!(moved(true), [0.0, 0.0, 0.0, 100.0, 150.0]);
+    }
+
+    #[test]
+    fn two_staves_on_one_line_need_the_room_of_both() {
+        assert_eq!(
+            together(((30.0, 60.0), 100.0), ((10.0, 40.0), 90.0)),
+            (30.0, 110.0)
+        );
+    }
 }

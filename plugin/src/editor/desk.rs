@@ -18,6 +18,7 @@ use barform_core::shelf::Folders;
 
 use super::draft::Draft;
 use super::engraved::Gallery;
+use super::prefs::UserPrefs;
 use super::shown::Shown;
 use super::widgets::Host;
 use crate::params::{BarformParams, MAX_EDITS};
@@ -86,10 +87,14 @@ pub struct Desk {
     pub folders: Option<Folders>,
     /// Someone asked for the Bench: its staff takes the keyboard's focus.
     pub called: bool,
+    /// What the user likes in every window.
+    pub prefs: UserPrefs,
     /// Seconds on the window's clock at the start of this frame.
     pub now_s: f64,
     /// What the last action did beyond what was asked, a line each.
     told: Vec<String>,
+    /// Gaps where edits took bar-line checks away, until the strip asks.
+    loosened: Vec<ItemPath>,
     refused: Option<(Spot, Problem)>,
     stamp: u64,
     /// Loads of the session when `shown` was taken.
@@ -100,6 +105,8 @@ impl Desk {
     /// The desk of one window.
     pub fn new(params: Arc<BarformParams>, folders: Option<Folders>) -> Desk {
         let session = &params.session;
+        let prefs = UserPrefs::of(folders.as_ref());
+        session.begin_with(prefs.start());
         Desk {
             host: Host::default(),
             draft: Draft::new(session),
@@ -109,8 +116,10 @@ impl Desk {
             page: Page::Bench,
             folders,
             called: false,
+            prefs,
             now_s: 0.0,
             told: Vec::new(),
+            loosened: Vec::new(),
             refused: None,
             stamp: 0,
             loads: session.loads(),
@@ -126,6 +135,17 @@ impl Desk {
     /// The score that plays.
     pub fn score(&self) -> &Score {
         self.shown.checked.score()
+    }
+
+    /// How much later a stroke played in arrives than it was meant, in
+    /// milliseconds: take it off before the stroke is put on a grid.
+    pub fn latency_offset_ms(&self) -> f64 {
+        self.prefs.latency_offset_ms()
+    }
+
+    /// Whether things are to appear at once instead of moving or fading.
+    pub fn reduced_motion(&self) -> bool {
+        self.prefs.reduced_motion()
     }
 
     /// A number that changes with every change of the score: who keeps something
@@ -160,8 +180,18 @@ impl Desk {
         self.told = done.told.clone();
         self.told
             .extend(done.loosened.iter().map(Loosened::to_string));
+        let gaps = done.loosened.iter().filter_map(|loosened| match loosened {
+            Loosened::BarLine(gap) => Some(gap.clone()),
+            Loosened::Meter { .. } => None,
+        });
+        self.loosened.extend(gaps);
         self.focus(&done.focus, done.run.clone());
         Some(done)
+    }
+
+    /// Gaps of the form where edits took bar-line checks away, each told once.
+    pub fn take_loosened(&mut self) -> Vec<ItemPath> {
+        std::mem::take(&mut self.loosened)
     }
 
     /// Changes the score in a way that no [`Edit`] knows; undo calls it `label`.

@@ -3,11 +3,16 @@
 //! stand still while one is open.
 //!
 //! In: clicks and a typed path. Out: text to edit, or a file written. The typed
-//! path is completed from what lies in its folder.
+//! path is completed from what lies in its folder; what was opened or saved last
+//! is offered (`recent`).
+
+mod recent;
 
 use std::path::{Path, PathBuf};
 
+use barform_core::shelf::{Folders, Recent};
 use egui::{Id, Key, Modal, RichText, ScrollArea, TextEdit, Ui};
+use recent::RecentFiles;
 
 use super::foreign;
 use super::palette::Palette;
@@ -21,9 +26,10 @@ enum Purpose {
 }
 
 /// The panel, and what is known of the file on disk.
-#[derive(Debug, Default)]
+#[derive(Default)]
 pub struct Files {
     known: Known,
+    recent: RecentFiles,
     purpose: Option<Purpose>,
     /// Path as typed.
     path: String,
@@ -45,9 +51,22 @@ pub enum Outcome {
 }
 
 impl Files {
+    /// The panel, with the files that lately were opened or saved by this user.
+    pub fn of_user(folders: Option<&Folders>) -> Files {
+        Files {
+            recent: RecentFiles::new(folders.map(|f| Recent::at(f.recent()))),
+            ..Files::default()
+        }
+    }
+
     /// Whether the text is what the file holds.
     pub fn is_saved(&self, path: &str, text: &str) -> bool {
         self.known.is_saved(path, text)
+    }
+
+    /// Whether the panel is open.
+    pub fn is_open(&self) -> bool {
+        self.purpose.is_some() || self.occupied.is_some()
     }
 
     /// Asks for a file to open.
@@ -68,8 +87,10 @@ impl Files {
     }
 
     fn ask(&mut self, purpose: Purpose, path: String) {
+        self.recent.look();
         *self = Files {
             known: std::mem::take(&mut self.known),
+            recent: std::mem::take(&mut self.recent),
             purpose: Some(purpose),
             path,
             fresh: true,
@@ -94,6 +115,7 @@ impl Files {
             Ok(()) => {
                 self.purpose = None;
                 self.occupied = None;
+                self.recent.enter(path);
                 Some(Outcome::Saved(path.display().to_string()))
             }
             Err(SaveError::Occupied) => {
@@ -116,6 +138,7 @@ impl Files {
             return match foreign::read(path) {
                 Ok((text, remarks)) => {
                     self.purpose = None;
+                    self.recent.enter(path);
                     Some(Outcome::Read(text, remarks))
                 }
                 Err(error) => {
@@ -127,6 +150,7 @@ impl Files {
         match self.known.open(path) {
             Ok(text) => {
                 self.purpose = None;
+                self.recent.enter(path);
                 Some(Outcome::Opened(path.display().to_string(), text))
             }
             Err(error) => {
@@ -138,6 +162,7 @@ impl Files {
 
     /// Shows the panel, if it is open.
     pub fn show(&mut self, ui: &mut Ui, palette: &Palette, text: &str) -> Option<Outcome> {
+        self.recent.tick(ui.ctx());
         if let Some(path) = self.occupied.clone() {
             return self.confirm(ui, palette, &path, text);
         }
@@ -163,6 +188,11 @@ impl Files {
             }
             let enter = field.lost_focus() && ui.input(|i| i.key_pressed(Key::Enter));
             ui.add_space(4.0);
+            let mut recent = None;
+            if purpose == Purpose::Open {
+                recent = self.recent.show(ui, palette);
+                ui.add_space(4.0);
+            }
             let picked = self.listing(ui, palette);
             if let Some(error) = &self.error {
                 ui.label(RichText::new(error).color(palette.error));
@@ -187,6 +217,9 @@ impl Files {
                     self.purpose = None;
                 }
             });
+            if let Some(path) = recent {
+                outcome = self.open(&path);
+            }
         });
         if modal.should_close() {
             self.purpose = None;

@@ -1,8 +1,12 @@
 //! The panel that hands a score on as a file: sheet, hand-out, MusicXML, MIDI,
-//! audio.
+//! audio, stems.
 //!
 //! In: clicks, a typed path. Out: a file, made by [`super::produce`] on a thread
-//! that ends with the window.
+//! that ends with the window. Never here: what is in a file, and never a file
+//! replaced unasked.
+
+mod choices;
+mod font;
 
 use std::ops::ControlFlow;
 use std::path::PathBuf;
@@ -11,13 +15,16 @@ use std::sync::atomic::{AtomicBool, AtomicU32, Ordering::Relaxed};
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
 use std::thread::JoinHandle;
 
-use barform_core::sheet::notate::Fold;
-use egui::{Context, Id, Modal, ProgressBar, RichText, TextEdit, Ui};
+use barform_core::export::audio::{SampleFormat, Sounds};
+use egui::{Context, Id, Modal, ProgressBar, RichText, ScrollArea, TextEdit, Ui};
 
 use super::palette::Palette;
-use super::produce::{Order, Print, make};
+use super::produce::{Audio, Failure, Order, Playing, Print, make};
 use super::product::Product;
 use crate::state::Checked;
+use font::Font;
+
+type Outcome = Result<String, Failure>;
 
 /// The panel.
 #[derive(Debug, Default)]
@@ -25,10 +32,13 @@ pub struct HandOn {
     open: bool,
     product: Product,
     print: Print,
+    playing: Playing,
+    audio: Audio,
+    font: Font,
     /// Path as typed.
     path: String,
-    /// A file of that name is there; asked whether to replace it.
-    occupied: bool,
+    /// This is there; asked whether to replace it.
+    occupied: Option<PathBuf>,
     /// What came of the last order.
     said: Option<Result<String, String>>,
     work: Option<Work>,
@@ -37,7 +47,7 @@ pub struct HandOn {
 #[derive(Debug)]
 struct Work {
     shared: Arc<Shared>,
-    outcome: Receiver<Result<String, String>>,
+    outcome: Receiver<Outcome>,
     thread: JoinHandle<()>,
 }
 
@@ -56,7 +66,7 @@ impl HandOn {
         }
         self.open = true;
         self.said = None;
-        self.occupied = false;
+        self.occupied = None;
         let path = file.map_or_else(
             || {
                 let home = std::env::home_dir().unwrap_or_else(|| PathBuf::from("."));
@@ -64,10 +74,29 @@ impl HandOn {
             },
             PathBuf::from,
         );
-        self.path = path
-            .with_extension(self.product.ending())
-            .display()
-            .to_string();
+        self.named(&path);
+    }
+
+    /// Whether a folder of stems is asked for.
+    fn is_folder(&self) -> bool {
+        self.product.is_audio() && self.audio.stems.is_some()
+    }
+
+    /// The path with the usual ending of what is made; a folder has none.
+    fn named(&mut self, path: &std::path::Path) {
+        let ending = if self.is_folder() {
+            ""
+        } else {
+            self.product.ending()
+        };
+        self.path = path.with_extension(ending).display().to_string();
+        self.occupied = None;
+        self.said = None;
+    }
+
+    /// Whether the panel is open.
+    pub fn is_open(&self) -> bool {
+        self.open
     }
 
     /// Whether a file is being made.
@@ -89,13 +118,22 @@ impl HandOn {
                     .color(palette.dim),
             );
             ui.add_space(6.0);
-            self.choices(ui);
+            let most = (ui.ctx().content_rect().height() - 300.0).max(120.0);
+            ScrollArea::vertical()
+                .max_height(most)
+                .auto_shrink([false, true])
+                .show(ui, |ui| {
+                    ui.add_enabled_ui(!self.is_busy(), |ui| self.choices(ui, palette, checked));
+                });
             ui.add_space(6.0);
+            let name = if self.is_folder() { "Folder" } else { "File" };
+            ui.label(RichText::new(name).color(palette.dim));
             let field = TextEdit::singleline(&mut self.path)
                 .font(egui::TextStyle::Monospace)
-                .desired_width(f32::INFINITY);
-            if ui.add(field).accessible_name("File").changed() {
-                self.occupied = false;
+                .desired_width(f32::INFINITY)
+                .interactive(self.work.is_none());
+            if ui.add(field).accessible_name(name).changed() {
+                self.occupied = None;
             }
             ui.add_space(6.0);
             self.outcome(ui, palette);
@@ -106,49 +144,40 @@ impl HandOn {
         }
     }
 
-    fn choices(&mut self, ui: &mut Ui) {
+    fn choices(&mut self, ui: &mut Ui, palette: &Palette, checked: &Checked) {
+        let before = (self.product, self.is_folder());
         ui.horizontal_wrapped(|ui| {
-            for (product, name, ending, hint) in Product::ALL {
-                let chosen = self.product == product;
-                if ui
-                    .selectable_label(chosen, name)
-                    .on_hover_text(hint)
-                    .clicked()
-                    && !chosen
-                {
-                    self.product = product;
-                    self.occupied = false;
-                    self.said = None;
-                    let path = PathBuf::from(&self.path).with_extension(ending);
-                    self.path = path.display().to_string();
-                }
-            }
-        });
-        if !self.product.is_printed() {
-            return;
-        }
-        ui.horizontal_wrapped(|ui| {
-            ui.selectable_value(&mut self.print.us_letter, false, "A4")
-                .on_hover_text("210 by 297 mm");
-            ui.selectable_value(&mut self.print.us_letter, true, "US Letter")
-                .on_hover_text("8½ by 11 inches");
-            ui.separator();
-            for (fold, name, hint) in [
-                (Fold::Repeats, "Repeat signs", "Repeated bars stand once"),
-                (Fold::Full, "Every bar", "The form written out"),
-                (
-                    Fold::Letters,
-                    "Each letter once",
-                    "The cells, with the form as letters above",
-                ),
-            ] {
-                ui.selectable_value(&mut self.print.fold, fold, name)
+            for (product, name, _, hint) in Product::ALL {
+                ui.selectable_value(&mut self.product, product, name)
                     .on_hover_text(hint);
             }
-            ui.separator();
-            ui.checkbox(&mut self.print.large, "Large print")
-                .on_hover_text("Half as large again");
         });
+        ui.add_space(4.0);
+        if self.product.is_printed() {
+            choices::print(ui, &mut self.print);
+        } else if self.product != Product::MusicXml {
+            let timeline = &checked.timeline;
+            let gone = |letter| !timeline.letters.contains(letter);
+            if self.audio.letter.as_ref().is_some_and(gone) {
+                self.audio.letter = None;
+            }
+            choices::sound(
+                ui,
+                palette,
+                self.product,
+                timeline,
+                &mut self.playing,
+                &mut self.audio,
+                &mut self.font,
+            );
+        }
+        if self.product == Product::Flac && self.audio.sample == SampleFormat::Float32 {
+            self.audio.sample = SampleFormat::Int24;
+        }
+        if before != (self.product, self.is_folder()) {
+            let path = PathBuf::from(&self.path);
+            self.named(&path);
+        }
     }
 
     fn outcome(&self, ui: &mut Ui, palette: &Palette) {
@@ -157,9 +186,13 @@ impl HandOn {
             ui.add(ProgressBar::new(share).show_percentage());
             return;
         }
-        if self.occupied {
+        if let Some(there) = &self.occupied {
             let text = "A file of that name is there.";
             ui.label(RichText::new(text).color(palette.error));
+            let path = there.display().to_string();
+            if path != self.path.trim() {
+                ui.add(egui::Label::new(RichText::new(path).color(palette.ink)).wrap());
+            }
         }
         match &self.said {
             None => {}
@@ -180,7 +213,10 @@ impl HandOn {
                 }
                 return;
             }
-            let label = if self.occupied { "Replace it" } else { "Write" };
+            let label = match self.occupied {
+                Some(_) => "Replace it",
+                None => "Write",
+            };
             if ui.button(label).clicked() {
                 self.start(ui.ctx(), checked);
             }
@@ -193,20 +229,35 @@ impl HandOn {
     fn start(&mut self, ctx: &Context, checked: &Checked) {
         let path = PathBuf::from(self.path.trim());
         self.said = None;
-        if path.file_name().is_none() || path.is_dir() {
-            self.said = Some(Err("Type the name of a file.".to_owned()));
+        let sounds = match self.font.sounds() {
+            Ok(sounds) => sounds,
+            Err(error) if self.product.is_audio() => {
+                self.said = Some(Err(error));
+                return;
+            }
+            Err(_) => Sounds::Kit,
+        };
+        let folder = self.is_folder();
+        if path.file_name().is_none() || (!folder && path.is_dir()) {
+            let what = if folder { "folder" } else { "file" };
+            self.said = Some(Err(format!("Type the name of a {what}.")));
             return;
         }
-        if path.exists() && !self.occupied {
-            self.occupied = true;
+        if !folder && self.occupied.is_none() && path.exists() {
+            self.occupied = Some(path);
             return;
         }
         let order = Order {
             checked: checked.clone(),
             product: self.product,
             print: self.print,
+            playing: self.playing.clone(),
+            audio: Audio {
+                sounds,
+                ..self.audio.clone()
+            },
             path,
-            replace: std::mem::take(&mut self.occupied),
+            replace: self.occupied.take().is_some(),
         };
         let shared = Arc::new(Shared::default());
         let (send, outcome) = channel();
@@ -240,11 +291,15 @@ impl HandOn {
 
     fn poll(&mut self) {
         let Some(work) = &self.work else { return };
-        self.said = Some(match work.outcome.try_recv() {
-            Ok(outcome) => outcome,
+        match work.outcome.try_recv() {
+            Ok(Ok(said)) => self.said = Some(Ok(said)),
+            Ok(Err(Failure::Said(said))) => self.said = Some(Err(said)),
+            Ok(Err(Failure::Occupied(path))) => self.occupied = Some(path),
             Err(TryRecvError::Empty) => return,
-            Err(TryRecvError::Disconnected) => Err("Nothing was written.".to_owned()),
-        });
+            Err(TryRecvError::Disconnected) => {
+                self.said = Some(Err("Nothing was written.".to_owned()));
+            }
+        }
         self.join();
     }
 

@@ -1,15 +1,15 @@
 //! Files that a score is handed on as: made on a thread of their own.
 //!
-//! In: a checked score, what kind of file, where to. Out: the file, whole or not
-//! at all, and a sentence about it. Never here: a window.
+//! In: a checked score, what kind of file, how it is printed or played, where to.
+//! Out: the file or files, whole or not at all, and a sentence about them. Never
+//! here: a window, and never a file replaced unasked.
+
+mod sound;
 
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
-use barform_core::export::audio::{
-    self, FileKind, Format, Level, Overwrite, Part, SampleFormat, Sounds, Source,
-};
-use barform_core::export::{Options, midi, musicxml};
+use barform_core::export::{midi, musicxml};
 use barform_core::sheet::engrave::{Paper, Style, engrave};
 use barform_core::sheet::notate::{self, Fold};
 use barform_core::sheet::{Drawing, Written, handout, ink};
@@ -18,11 +18,10 @@ use super::product::Product;
 use super::score_file;
 use crate::state::Checked;
 
+pub use sound::{Audio, Playing};
+
 /// Dots per inch of a picture: sharp on a screen and in a message.
 const PICTURE_DPI: f32 = 200.0;
-
-/// Frames per second of audio files.
-const RATE_HZ: u32 = 48_000;
 
 /// How it is printed.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -54,21 +53,34 @@ pub struct Order {
     pub product: Product,
     /// How it is printed.
     pub print: Print,
-    /// Where to.
+    /// What is played in MIDI and audio files.
+    pub playing: Playing,
+    /// How audio sounds, and what is in it.
+    pub audio: Audio,
+    /// Where to: a file, or a folder for stems.
     pub path: PathBuf,
     /// Replace files that are there.
     pub replace: bool,
+}
+
+/// Why a file was not made.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Failure {
+    /// This is there, and was not to be replaced.
+    Occupied(PathBuf),
+    /// What went wrong, in words.
+    Said(String),
 }
 
 /// Makes the file and says so in a sentence. `progress` is told the share done
 /// and may stop the work.
 ///
 /// # Errors
-/// What went wrong, in words; there is then no new file.
+/// See [`Failure`]; there is then no new file.
 pub fn make(
     order: &Order,
     mut progress: impl FnMut(f64) -> ControlFlow<()>,
-) -> Result<String, String> {
+) -> Result<String, Failure> {
     let (score, timeline) = (order.checked.score(), &order.checked.timeline);
     let path = order.path.as_path();
     let shown = path.display();
@@ -95,7 +107,7 @@ pub fn make(
             let count = drawing.pages.len();
             for page in 0..count {
                 if progress(page as f64 / count as f64).is_break() {
-                    return Err("Stopped.".to_owned());
+                    return Err(Failure::Said("Stopped.".to_owned()));
                 }
                 let bytes = ink::png(&drawing, page, PICTURE_DPI).map_err(text)?;
                 write(order, &page_path(path, page, count), &bytes)?;
@@ -126,7 +138,8 @@ pub fn make(
             Ok(said)
         }
         Product::Midi => {
-            let file = midi::write(score, timeline, &Options::default()).map_err(text)?;
+            let options = order.playing.options();
+            let file = midi::write(score, timeline, &options).map_err(text)?;
             write(order, path, &file.bytes)?;
             Ok(format!(
                 "{shown}: {:.1} s, {} ticks a quarter note",
@@ -134,49 +147,8 @@ pub fn make(
                 file.report.division
             ))
         }
-        Product::Wav => sound(order, FileKind::Wav, progress),
-        Product::Flac => sound(order, FileKind::Flac, progress),
+        Product::Wav | Product::Flac => sound::write(order, progress),
     }
-}
-
-fn sound(
-    order: &Order,
-    kind: FileKind,
-    mut progress: impl FnMut(f64) -> ControlFlow<()>,
-) -> Result<String, String> {
-    let options = Options::default();
-    let source = Source {
-        timeline: &order.checked.timeline,
-        part: Part::Form,
-        options: &options,
-        tail_s: None,
-        sounds: Sounds::Kit,
-    };
-    let format = Format {
-        kind,
-        rate_hz: RATE_HZ,
-        sample: SampleFormat::Int24,
-    };
-    let overwrite = if order.replace {
-        Overwrite::Replace
-    } else {
-        Overwrite::Refuse
-    };
-    let step = |done: audio::Progress| progress(done.share());
-    let path = order.path.as_path();
-    let written = audio::write_file(&source, format, Level::default(), path, overwrite, step)
-        .map_err(text)?;
-    let report = written.report;
-    let loudness = report
-        .loudness_lufs
-        .map_or("too short to measure".to_owned(), |l| {
-            format!("{l:.1} LUFS")
-        });
-    Ok(format!(
-        "{}: {:.1} s, {loudness}",
-        path.display(),
-        report.seconds
-    ))
 }
 
 /// The file that a page is written to.
@@ -189,7 +161,7 @@ pub fn page_path(path: &Path, page: usize, count: usize) -> PathBuf {
         .with_extension(Product::Picture.ending())
 }
 
-fn written(order: &Order) -> Result<Written, String> {
+fn written(order: &Order) -> Result<Written, Failure> {
     let options = notate::Options {
         fold: order.print.fold,
         ..notate::Options::default()
@@ -198,7 +170,7 @@ fn written(order: &Order) -> Result<Written, String> {
     notate::written(score, timeline, &options).map_err(text)
 }
 
-fn engraved(order: &Order) -> Result<Drawing, String> {
+fn engraved(order: &Order) -> Result<Drawing, Failure> {
     let written = written(order)?;
     engrave(&written, &order.checked.score().kit, &style(order.print)).map_err(text)
 }
@@ -219,13 +191,15 @@ fn style(print: Print) -> Style {
     }
 }
 
-fn write(order: &Order, path: &Path, bytes: &[u8]) -> Result<(), String> {
-    score_file::write(path, bytes, order.replace)
-        .map_err(|error| format!("{} was not written: {error}.", path.display()))
+fn write(order: &Order, path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+    score_file::write(path, bytes, order.replace).map_err(|error| match error.kind() {
+        std::io::ErrorKind::AlreadyExists => Failure::Occupied(path.to_owned()),
+        _ => Failure::Said(format!("{} was not written: {error}.", path.display())),
+    })
 }
 
-fn text(error: impl std::fmt::Display) -> String {
-    error.to_string()
+fn text(error: impl std::fmt::Display) -> Failure {
+    Failure::Said(error.to_string())
 }
 
 fn pages(count: usize) -> String {
@@ -233,66 +207,4 @@ fn pages(count: usize) -> String {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::state::check;
-
-    fn order(product: Product, path: &Path, replace: bool) -> Order {
-        Order {
-            checked: check(barform_core::DEMO_SCORE, "demo.barform").unwrap(),
-            product,
-            print: Print::default(),
-            path: path.to_owned(),
-            replace,
-        }
-    }
-
-    #[test]
-    fn every_product_is_a_file_of_its_kind_and_replaces_nothing_unasked() {
-        let folder = tempfile::tempdir().unwrap();
-        for (product, name, ending, _) in Product::ALL {
-            let path = folder.path().join(name).with_extension(ending);
-            let mut last = 0.0;
-            let made = make(&order(product, &path, false), |share| {
-                assert!(share >= last);
-                last = share;
-                ControlFlow::Continue(())
-            });
-            assert!(made.is_ok(), "{name}: {made:?}");
-            let first = match product {
-                // The demo's sheet has two pages.
-                Product::Picture => page_path(&path, 0, 2),
-                _ => path.clone(),
-            };
-            let bytes = std::fs::read(&first).unwrap();
-            let head: &[u8] = match product {
-                Product::Sheet | Product::HandOut => b"%PDF-",
-                Product::Picture => b"\x89PNG",
-                Product::MusicXml => b"<?xml",
-                Product::Midi => b"MThd",
-                Product::Wav => b"RIFF",
-                Product::Flac => b"fLaC",
-            };
-            assert!(bytes.starts_with(head), "{name}");
-            let again = make(&order(product, &path, false), |_| ControlFlow::Continue(()));
-            assert!(again.is_err(), "{name} was replaced unasked");
-            assert_eq!(std::fs::read(&first).unwrap(), bytes);
-        }
-        let path = folder.path().join("Sheet.pdf");
-        make(&order(Product::Sheet, &path, true), |_| {
-            ControlFlow::Continue(())
-        })
-        .unwrap();
-    }
-
-    #[test]
-    fn audio_can_be_stopped_and_leaves_nothing() {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("a.wav");
-        let made = make(&order(Product::Wav, &path, false), |_| {
-            ControlFlow::Break(())
-        });
-        assert!(made.is_err());
-        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
-    }
-}
+mod test;

@@ -53,7 +53,7 @@ impl Product {
             Product::Wav,
             "WAV",
             "wav",
-            "The form on the embedded kit, 24 bit",
+            "The form, a letter or stems as audio",
         ),
         (
             Product::Flac,
@@ -67,6 +67,11 @@ impl Product {
     pub fn ending(self) -> &'static str {
         let found = Product::ALL.iter().find(|(product, ..)| *product == self);
         found.map_or("", |(_, _, ending, _)| ending)
+    }
+
+    /// Whether it is audio.
+    pub fn is_audio(self) -> bool {
+        matches!(self, Product::Wav | Product::Flac)
     }
 
     /// Whether it is printed on paper.

@@ -1,21 +1,33 @@
-//! Repeats of a form: which places belong to which pass of which group.
+//! The form as written, laid beside the form as played.
+//!
+//! In: a score. Out: each item of each section with its place in the text, the
+//! place of the timeline where it is first played, and what it does otherwise
+//! in words; every pass of every group; every bar-line check. Worked out once
+//! for each score. Never here: time, a picture.
 
-use barform_core::score::{FormItem, Score};
+use barform_core::music::Fit;
+use barform_core::score::edit::{ItemPath, Run};
+use barform_core::score::{FormItem, Overrides, Rate, Score};
 
-/// Most repeats that are looked for; more than anyone can look at.
+/// Most groups that are looked for, each pass of those around them counted; more
+/// than anyone can look at.
 const MOST: usize = 4_000;
 
-/// A group that is played more than once.
+/// A group of the form, once for each time it is played as a whole.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Repeat {
     /// First place of the first pass.
     pub first: usize,
     /// Places of one pass.
     pub places: usize,
-    /// Number of passes, at least 2.
+    /// Number of passes, at least 1.
     pub times: usize,
     /// 0 for an outermost group.
     pub depth: usize,
+    /// Its section, from 0.
+    pub section: usize,
+    /// Number of the item, groups counted before their content.
+    pub item: usize,
 }
 
 impl Repeat {
@@ -27,54 +39,276 @@ impl Repeat {
     /// The pass, from 1, that a place belongs to.
     pub fn pass_of(&self, place: usize) -> Option<usize> {
         let inside = (self.first..self.end()).contains(&place);
-        inside.then(|| (place - self.first) / self.places + 1)
+        inside.then(|| (place - self.first) / self.places.max(1) + 1)
     }
 }
 
-/// All repeats of a score's form in order of their first place.
-pub fn find(score: &Score) -> Vec<Repeat> {
-    let mut found = Vec::new();
-    let mut at = 0;
-    for section in &score.sections {
-        at = walk(&section.items, at, 0, &mut found);
-    }
-    found.sort_by_key(|repeat| (repeat.first, repeat.depth));
-    found
+/// What an item is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// A letter.
+    Letter,
+    /// A group that is played so often.
+    Group(usize),
+    /// A bar-line check.
+    BarLine,
 }
 
-/// Walks items from place `at` on; returns the place after them.
-fn walk(items: &[FormItem], mut at: usize, depth: usize, found: &mut Vec<Repeat>) -> usize {
-    for item in items {
-        match item {
-            FormItem::Letter { .. } => at += 1,
-            FormItem::BarLine => {}
-            FormItem::Group { items, times, .. } => {
-                let times = *times as usize;
-                let inner = depth + usize::from(times > 1);
-                let first = at;
-                at = walk(items, at, inner, found);
-                let places = at - first;
-                if times > 1 && places > 0 && found.len() < MOST {
-                    found.push(Repeat {
-                        first,
-                        places,
-                        times,
-                        depth,
-                    });
-                }
-                for _ in 1..times {
-                    // Bar lines alone take no place, however often.
-                    if places == 0 || found.len() >= MOST {
-                        break;
-                    }
-                    walk(items, at, inner, found);
-                    at += places;
-                }
-                at = first + places * times;
-            }
+/// One item of a section's form.
+#[derive(Debug, Clone)]
+pub struct Entry {
+    /// The group it is in, by its number.
+    pub parent: Option<usize>,
+    /// Index among its neighbours.
+    pub index: usize,
+    /// One past the number of the last item in it.
+    pub end: usize,
+    /// The place where it is first played, or would be.
+    pub first: usize,
+    /// Places it takes: those of one pass for a group.
+    pub places: usize,
+    /// What it is.
+    pub kind: Kind,
+    /// What it does otherwise, in the words of the form; empty as a rule.
+    pub otherwise: Box<str>,
+}
+
+impl Entry {
+    /// One past the last place it plays the first time round.
+    pub fn last(&self) -> usize {
+        match self.kind {
+            Kind::Group(times) => self.first + self.places * times,
+            _ => self.first + self.places,
         }
     }
-    at
+}
+
+/// A form as written.
+#[derive(Debug, Clone, Default)]
+pub struct Written {
+    /// Items of each section, groups before their content.
+    pub sections: Vec<Vec<Entry>>,
+    /// Groups in order of their first place.
+    pub groups: Vec<Repeat>,
+    /// Places before which a bar line is asserted, in order.
+    pub checks: Vec<usize>,
+}
+
+impl Written {
+    /// Reads a score's form.
+    pub fn of(score: &Score) -> Written {
+        let mut written = Written::default();
+        let mut at = 0;
+        for (section, of) in score.sections.iter().enumerate() {
+            let mut entries = Vec::new();
+            list(&of.items, None, &mut entries);
+            let mut play = Play {
+                section,
+                entries,
+                written: &mut written,
+            };
+            at = play.items(&of.items, 0, at, 0);
+            let entries = play.entries;
+            written.sections.push(entries);
+        }
+        written
+            .groups
+            .sort_by_key(|group| (group.first, group.depth));
+        written.checks.sort_unstable();
+        written.checks.dedup();
+        written
+    }
+
+    /// An item by its number.
+    pub fn entry(&self, section: usize, number: usize) -> Option<&Entry> {
+        self.sections.get(section)?.get(number)
+    }
+
+    /// The path of an item by its number.
+    pub fn path(&self, section: usize, number: usize) -> Option<ItemPath> {
+        let mut items = Vec::new();
+        let mut at = Some(number);
+        while let Some(number) = at {
+            let entry = self.entry(section, number)?;
+            items.push(entry.index);
+            at = entry.parent;
+        }
+        items.reverse();
+        Some(ItemPath::new(section, items))
+    }
+
+    /// The number of an item.
+    pub fn number(&self, path: &ItemPath) -> Option<usize> {
+        let entries = self.sections.get(path.section)?;
+        let (mut start, mut parent) = (0, None);
+        let mut found = None;
+        for index in &path.items {
+            let mut number = start;
+            for _ in 0..*index {
+                number = entries.get(number)?.end;
+            }
+            if entries.get(number)?.parent != parent {
+                return None;
+            }
+            (found, parent, start) = (Some(number), Some(number), number + 1);
+        }
+        found
+    }
+
+    /// Numbers of all items of a run and what is in them.
+    pub fn numbers(&self, run: &Run) -> Option<std::ops::Range<usize>> {
+        let first = self.number(&run.at)?;
+        let mut end = first;
+        for _ in 0..run.count {
+            end = self.entry(run.at.section, end)?.end;
+        }
+        Some(first..end)
+    }
+
+    /// The places before which a gap lies, one for each pass that the first time
+    /// round has of the groups around it.
+    pub fn places_of_gap(&self, gap: &ItemPath) -> Vec<usize> {
+        /// Passes looked at.
+        const PASSES: usize = 64;
+        let Some((last, outer)) = gap.items.split_last() else {
+            return Vec::new();
+        };
+        let at = match (self.number(gap), last.checked_sub(1)) {
+            (Some(number), _) => self.entry(gap.section, number).map(|e| e.first),
+            (None, Some(before)) => {
+                let mut path = gap.clone();
+                if let Some(index) = path.items.last_mut() {
+                    *index = before;
+                }
+                let number = self.number(&path);
+                number.and_then(|n| Some(self.entry(gap.section, n)?.last()))
+            }
+            (None, None) => None,
+        };
+        let Some(at) = at else { return Vec::new() };
+        let around = ItemPath::new(gap.section, outer);
+        let group = self.number(&around);
+        let group = group.and_then(|number| self.entry(gap.section, number));
+        match group {
+            Some(Entry {
+                kind: Kind::Group(times),
+                places,
+                ..
+            }) => (0..(*times).min(PASSES))
+                .map(|pass| at + pass * places)
+                .collect(),
+            _ => vec![at],
+        }
+    }
+}
+
+/// Lists items, groups before their content.
+fn list(items: &[FormItem], parent: Option<usize>, entries: &mut Vec<Entry>) {
+    for (index, item) in items.iter().enumerate() {
+        let number = entries.len();
+        let (kind, otherwise) = match item {
+            FormItem::Letter { overrides, .. } => (Kind::Letter, words(overrides)),
+            FormItem::Group {
+                times, overrides, ..
+            } => (Kind::Group(*times as usize), words(overrides)),
+            FormItem::BarLine => (Kind::BarLine, Box::default()),
+        };
+        entries.push(Entry {
+            parent,
+            index,
+            end: number + 1,
+            first: usize::MAX,
+            places: 0,
+            kind,
+            otherwise,
+        });
+        if let FormItem::Group { items, .. } = item {
+            list(items, Some(number), entries);
+        }
+        entries[number].end = entries.len();
+    }
+}
+
+/// Overrides as the brackets of a form say them, short: `16ths carry, ×2`.
+pub fn words(overrides: &Overrides) -> Box<str> {
+    let mut parts = Vec::new();
+    if let Some((subdivision, fit)) = &overrides.subdivision {
+        let carry = if *fit == Fit::Carry { " carry" } else { "" };
+        parts.push(format!("{subdivision}{carry}"));
+    }
+    match overrides.rate {
+        Some(Rate::Half) => parts.push("×1/2".to_owned()),
+        Some(Rate::Double) => parts.push("×2".to_owned()),
+        Some(Rate::Normal) => parts.push("×1".to_owned()),
+        None => {}
+    }
+    parts.extend(overrides.level.map(|level| format!("{level}%")));
+    parts.extend(overrides.voicing.clone());
+    parts.join(", ").into_boxed_str()
+}
+
+/// One section being played through.
+struct Play<'w> {
+    section: usize,
+    entries: Vec<Entry>,
+    written: &'w mut Written,
+}
+
+impl Play<'_> {
+    /// Plays items from number `number` and place `at` on; returns the place
+    /// after them. What was played before keeps its first place.
+    fn items(
+        &mut self,
+        items: &[FormItem],
+        mut number: usize,
+        mut at: usize,
+        depth: usize,
+    ) -> usize {
+        for item in items {
+            let first = at;
+            match item {
+                FormItem::Letter { .. } => at += 1,
+                FormItem::BarLine => self.written.checks.push(at),
+                FormItem::Group { items, times, .. } => {
+                    let times = *times as usize;
+                    at = self.items(items, number + 1, at, depth + 1);
+                    let places = at - first;
+                    if places > 0 && self.written.groups.len() < MOST {
+                        self.written.groups.push(Repeat {
+                            first,
+                            places,
+                            times,
+                            depth,
+                            section: self.section,
+                            item: number,
+                        });
+                    }
+                    for _ in 1..times {
+                        // Bar lines alone take no place, however often.
+                        if places == 0 {
+                            break;
+                        }
+                        self.items(items, number + 1, at, depth + 1);
+                        at += places;
+                    }
+                    at = first + places * times;
+                }
+            }
+            let Some(entry) = self.entries.get_mut(number) else {
+                return at;
+            };
+            if entry.first == usize::MAX {
+                entry.first = first;
+                entry.places = match entry.kind {
+                    Kind::Letter => 1,
+                    Kind::BarLine => 0,
+                    Kind::Group(times) => (at - first) / times.max(1),
+                };
+            }
+            number = entry.end;
+        }
+        at
+    }
 }
 
 #[cfg(test)]
@@ -93,31 +327,13 @@ mod tests {
     fn places_of_a_repeat_match_the_compiled_form() {
         let score = score("A (A A)x3 A ((A)x2 A)x2");
         let timeline = barform_core::timeline::Timeline::compile(&score).unwrap();
-        let found = find(&score);
-        let outer: Vec<_> = found.iter().filter(|r| r.depth == 0).collect();
-        assert_eq!(
-            *outer[0],
-            Repeat {
-                first: 1,
-                places: 2,
-                times: 3,
-                depth: 0
-            }
-        );
-        assert_eq!(
-            *outer[1],
-            Repeat {
-                first: 8,
-                places: 3,
-                times: 2,
-                depth: 0
-            }
-        );
-        assert_eq!(
-            found.iter().filter(|r| r.depth == 1).count(),
-            2,
-            "once in each outer pass"
-        );
+        let written = Written::of(&score);
+        let outer: Vec<_> = written.groups.iter().filter(|r| r.depth == 0).collect();
+        let shape = |r: &Repeat| (r.first, r.places, r.times);
+        assert_eq!(shape(outer[0]), (1, 2, 3));
+        assert_eq!(shape(outer[1]), (8, 3, 2));
+        let inner = written.groups.iter().filter(|r| r.depth == 1);
+        assert_eq!(inner.count(), 2, "once in each outer pass");
         assert_eq!(outer[1].end(), timeline.places.len());
         assert_eq!(outer[0].pass_of(4), Some(2));
         assert_eq!(outer[0].pass_of(7), None);
@@ -125,6 +341,46 @@ mod tests {
 
     #[test]
     fn a_form_without_groups_has_none() {
-        assert!(find(&score("A A A A")).is_empty());
+        assert!(Written::of(&score("A A A A")).groups.is_empty());
+    }
+
+    #[test]
+    fn numbers_and_paths_are_those_of_the_score() {
+        let score = score("A (A | A)x3 | A ((A)x2[rate 2] A)x2");
+        let written = Written::of(&score);
+        for number in 0..written.sections[0].len() {
+            let path = written.path(0, number).unwrap();
+            assert_eq!(Some(&path), ItemPath::of(&score, 0, number).as_ref());
+            assert_eq!(written.number(&path), Some(number));
+        }
+        assert_eq!(written.number(&ItemPath::new(0, [9])), None);
+        assert_eq!(written.number(&ItemPath::new(0, [1, 3])), None);
+        assert_eq!(written.number(&ItemPath::new(1, [0])), None);
+        let timeline = barform_core::timeline::Timeline::compile(&score).unwrap();
+        for (place, found) in timeline.places.iter().enumerate() {
+            let entry = written.entry(0, found.item as usize).unwrap();
+            assert!(entry.first <= place);
+            let first = &timeline.places[entry.first];
+            assert_eq!(first.item, found.item);
+        }
+    }
+
+    #[test]
+    fn checks_and_gaps_have_their_places() {
+        let written = Written::of(&score("A A A A | (A A A A |)x2 A"));
+        assert_eq!(written.checks, [4, 8, 12]);
+        let gap = |items: &[usize]| written.places_of_gap(&ItemPath::new(0, items));
+        assert_eq!(gap(&[2]), [2]);
+        assert_eq!(gap(&[5, 4]), [8, 12]);
+        assert_eq!(gap(&[5, 5]), [8, 12]);
+        assert_eq!(gap(&[7]), [13]);
+    }
+
+    #[test]
+    fn overrides_are_said_shortly() {
+        let score = score("A[16ths carry, rate 2] (A)[level 70%] A");
+        let written = Written::of(&score);
+        let said: Vec<&str> = written.sections[0].iter().map(|e| &*e.otherwise).collect();
+        assert_eq!(said, ["16ths carry, ×2", "70%", "", ""]);
     }
 }

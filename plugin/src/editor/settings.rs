@@ -1,36 +1,37 @@
 //! Every parameter with its unit, in groups, each with a word on what it does.
 
-use egui::{Grid, RichText, ScrollArea, Ui};
+use std::sync::Arc;
 
+use barform_core::shelf::MAX_LATENCY_MS;
+use egui::{DragValue, Grid, RichText, ScrollArea, Ui};
+
+use super::app::scale;
+use super::desk::Desk;
+use super::keys;
 use super::palette::Palette;
 use super::widgets::{Host, choice, number, slider, switch};
 use crate::params::BarformParams;
-use crate::state::{EditorPrefs, Theme};
+use crate::state::{EditorPrefs, SCALE_RANGE, Theme};
 
-/// Shows all settings. Returns the look, if it was changed.
-pub fn show(
-    ui: &mut Ui,
-    params: &BarformParams,
-    host: &mut Host,
-    palette: &Palette,
-    prefs: EditorPrefs,
-) -> Option<EditorPrefs> {
-    let mut changed = None;
+/// Shows all settings.
+pub fn show(ui: &mut Ui, desk: &mut Desk, palette: &Palette) {
+    let params: Arc<BarformParams> = desk.params.clone();
     ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
         ui.add_space(4.0);
         let two_columns = ui.available_width() > 860.0;
         let columns = if two_columns { 2 } else { 1 };
         ui.columns(columns, |ui| {
-            playing(&mut ui[0], params, host, palette);
-            muting(&mut ui[0], params, host, palette);
-            changed = look(&mut ui[0], palette, prefs);
+            look(&mut ui[0], desk, palette);
+            playing_in(&mut ui[0], desk, palette);
+            let host = &mut desk.host;
+            playing(&mut ui[0], &params, host, palette);
             let last = columns - 1;
-            clock(&mut ui[last], params, host, palette);
-            letters(&mut ui[last], params, host, palette);
-            sound(&mut ui[last], params, host, palette);
+            clock(&mut ui[last], &params, host, palette);
+            muting(&mut ui[last], &params, host, palette);
+            letters(&mut ui[last], &params, host, palette);
+            sound(&mut ui[last], &params, host, palette);
         });
     });
-    changed
 }
 
 fn group(ui: &mut Ui, palette: &Palette, title: &str, add: impl FnOnce(&mut Ui)) {
@@ -190,18 +191,95 @@ fn sound(ui: &mut Ui, p: &BarformParams, host: &mut Host, palette: &Palette) {
     });
 }
 
-fn look(ui: &mut Ui, palette: &Palette, prefs: EditorPrefs) -> Option<EditorPrefs> {
-    let mut theme = prefs.theme;
+fn look(ui: &mut Ui, desk: &mut Desk, palette: &Palette) {
+    let prefs = desk.session().prefs();
+    let mut wanted = prefs;
     group(ui, palette, "Look", |ui| {
-        ui.label("Theme");
-        ui.horizontal(|ui| {
-            ui.radio_value(&mut theme, Theme::Dark, "Dark");
-            ui.radio_value(&mut theme, Theme::Light, "Light");
+        let theme = "Dark for a stage or a control room, light for a classroom.";
+        row(ui, "Theme", theme, |ui| {
+            ui.horizontal(|ui| {
+                ui.radio_value(&mut wanted.theme, Theme::Dark, "Dark");
+                ui.radio_value(&mut wanted.theme, Theme::Light, "Light");
+            })
+            .response
         });
-        ui.end_row();
-        ui.label("Zoom");
-        ui.label("Ctrl and +, Ctrl and −, Ctrl and 0");
-        ui.end_row();
+        scale_row(ui, &mut wanted);
+        let motion = "Things appear at once: nothing scrolls smoothly or fades.";
+        row(ui, "Motion", motion, |ui| {
+            let mut reduced = desk.reduced_motion();
+            let response = ui.checkbox(&mut reduced, "Reduced motion");
+            if response.changed() {
+                desk.prefs.set(|prefs| prefs.reduced_motion = reduced);
+            }
+            response
+        });
     });
-    (theme != prefs.theme).then_some(EditorPrefs { theme, ..prefs })
+    if wanted != prefs {
+        scale::look(desk, wanted);
+    }
+    let about = "The session keeps theme, scale and size of this window. A new instance starts \
+                 with the theme and scale chosen last.";
+    let (text, colour) = match desk.prefs.trouble() {
+        Some(trouble) => (
+            format!("Not kept for new instances: {trouble}"),
+            palette.error,
+        ),
+        None => (about.to_owned(), palette.dim),
+    };
+    ui.indent("kept", |ui| {
+        ui.label(RichText::new(text).small().color(colour));
+    });
+}
+
+fn scale_row(ui: &mut Ui, wanted: &mut EditorPrefs) {
+    let key = |key: &egui::KeyboardShortcut| ui.ctx().format_shortcut(key);
+    let (larger, smaller) = (key(&keys::LARGER[0]), key(&keys::SMALLER));
+    let normal = key(&keys::NORMAL);
+    let (least, most) = SCALE_RANGE;
+    let hint = format!(
+        "Size of everything in the window, {least} to {most} % ({larger}, {smaller}, {normal})."
+    );
+    row(ui, "Scale", &hint, |ui| {
+        ui.horizontal(|ui| {
+            let percent = wanted.zoom_percent;
+            let down = ui.add_enabled(percent > least, egui::Button::new("−"));
+            if down.accessible_name("Smaller").clicked() {
+                wanted.zoom_percent = scale::step(percent, false);
+            }
+            ui.label(format!("{percent} %"));
+            let up = ui.add_enabled(percent < most, egui::Button::new("+"));
+            if up.accessible_name("Larger").clicked() {
+                wanted.zoom_percent = scale::step(percent, true);
+            }
+            let normal = ui.add_enabled(percent != 100, egui::Button::new("Normal"));
+            if normal.accessible_name("Scale 100 %").clicked() {
+                wanted.zoom_percent = 100;
+            }
+        })
+        .response
+    });
+}
+
+/// What concerns strokes that come in.
+fn playing_in(ui: &mut Ui, desk: &mut Desk, palette: &Palette) {
+    group(ui, palette, "Playing in", |ui| {
+        let hint = "How much later a stroke played in arrives than it was meant, in \
+                    milliseconds: the way of the sound to the ear and of the stroke back. It is \
+                    taken off before a stroke is put on its slot. Negative if strokes arrive \
+                    early.";
+        row(ui, "Latency offset", hint, |ui| {
+            let mut ms = desk.latency_offset_ms();
+            let drag = DragValue::new(&mut ms)
+                .range(-MAX_LATENCY_MS..=MAX_LATENCY_MS)
+                .speed(0.5)
+                .max_decimals(1)
+                .update_while_editing(false)
+                .suffix(" ms");
+            let response = ui.add(drag).accessible_name("Latency offset");
+            if response.changed() {
+                desk.prefs.set(|prefs| prefs.latency_offset_ms = ms);
+            }
+            response
+        });
+    });
 }

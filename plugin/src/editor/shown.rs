@@ -3,7 +3,7 @@
 use egui::Color32;
 
 use super::palette::letter_colours;
-use super::repeats::{self, Repeat};
+use super::repeats::Written;
 use crate::state::Checked;
 
 /// A playing score with what drawing it needs.
@@ -13,19 +13,19 @@ pub struct Shown {
     pub checked: Checked,
     /// Colour of each of the timeline's letters.
     pub colours: Vec<Color32>,
-    /// Repeated groups of the form.
-    pub repeats: Vec<Repeat>,
+    /// The form as written.
+    pub written: Written,
 }
 
 impl Shown {
     /// Works it out.
     pub fn of(checked: Checked) -> Shown {
         let colours = letter_colours(&checked.timeline);
-        let repeats = repeats::find(checked.score());
+        let written = Written::of(checked.score());
         Shown {
             checked,
             colours,
-            repeats,
+            written,
         }
     }
 

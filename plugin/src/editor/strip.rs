@@ -1,25 +1,44 @@
-//! The Form strip: the lettered timeline, widths in true proportion of beats.
+//! The Form strip: the lettered timeline, widths in true proportion of beats,
+//! and everything that is done to it.
 //!
-//! In: a compiled timeline and a play position. Out: a picture of what is
-//! visible, and the beat that was clicked. Cost depends on what is visible,
-//! never on the form's length. Below the strip proper lies the map of the whole
-//! form, which is also its scroll bar.
+//! In: a compiled timeline, a play position, clicks, drags and keys. Out: a
+//! picture of what is visible, edits through the desk, and the beat that was
+//! clicked. Cost depends on what is visible, never on the form's length. Below
+//! the strip proper lies the map of the whole form, which is also its scroll
+//! bar; below that the buttons, and a line of words.
+//! Never here: music; what an edit does is the core's.
+//!
+//! `rows` says where things lie, `paint` draws, `pointer`, `drag` and `keys`
+//! turn what the user does into an [`Act`], `acts` makes it an edit, `buttons`
+//! and `menus` are the row below, `fit` knows what is missing in a bar.
 
+mod acts;
+mod buttons;
+mod choice;
+mod drag;
+mod fit;
+mod keys;
+mod marks;
+mod menus;
+mod otherwise;
 mod paint;
+mod pointer;
+mod rows;
+mod status;
 mod view;
 
-use egui::{Response, Sense, Ui, pos2, vec2};
+use egui::{Id, Response, Sense, Ui, vec2};
 
 use super::desk::Desk;
-use super::palette::{Palette, print_letter};
-use super::shown::Shown;
-pub use view::View;
-
-/// Height of the strip with its map, in points.
-pub const HEIGHT: f32 = 126.0;
-
-/// Points left free on either side, so that the playhead is whole at both ends.
-const MARGIN: f32 = 10.0;
+use super::palette::Palette;
+use super::repeats::words;
+use acts::Act;
+use choice::Choice;
+use drag::Drag;
+use fit::Fit;
+use menus::Menus;
+use paint::Picture;
+use view::View;
 
 /// What the strip needs besides the timeline.
 pub struct Input<'a> {
@@ -33,120 +52,107 @@ pub struct Input<'a> {
     pub can_locate: bool,
 }
 
-/// Shows the strip; returns the beat that was clicked, if one was.
-pub fn show(ui: &mut Ui, view: &mut View, desk: &mut Desk, input: &Input) -> Option<f64> {
-    let size = vec2(ui.available_width(), HEIGHT);
-    let (rect, response) = ui.allocate_exact_size(size, Sense::click_and_drag());
-    response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Canvas, true, "Form strip"));
-    ui.painter().rect_filled(rect, 0.0, input.palette.panel);
-    let rect = rect.shrink2(vec2(MARGIN, 0.0));
-    let shown = &desk.shown;
-    let timeline = &shown.checked.timeline;
-    view.fit_into(rect.width(), timeline.length_beats());
-    let map = paint::map_rect(rect);
-    let mut clicked = None;
-
-    if let Some(at) = response.interact_pointer_pos() {
-        if map.contains(at) || view.is_dragging_map() {
-            view.drag_map(response.dragged());
-            view.centre_on(f64::from((at.x - map.left()) / map.width()) * view.length_beats());
-        } else if response.dragged() {
-            view.scroll_points(-response.drag_delta().x);
-        } else if response.clicked() && input.can_locate {
-            clicked = Some(view.beats_at(at.x - rect.left()));
-        }
-    }
-    if !response.dragged() {
-        view.drag_map(false);
-    }
-    wheel_and_keys(ui, view, &response, rect.left());
-    if input.rolling
-        && !response.dragged()
-        && let Some(beats) = input.position_beats
-    {
-        view.follow(beats);
-    }
-    paint::strip(ui, rect, view, shown, input);
-    hover_text(&response, rect, view, shown, input);
-    clicked
+/// What the strip keeps between frames.
+#[derive(Default)]
+pub struct Strip {
+    view: View,
+    choice: Choice,
+    drag: Option<Drag>,
+    fit: Fit,
+    menus: Menus,
+    /// What was copied last; the system's clipboard has it too.
+    copied: String,
+    /// A number being typed, and when its last digit was, in seconds.
+    typed: Option<(u32, f64)>,
 }
 
-/// Wheel scrolls, with Ctrl it zooms; with the focus here arrow keys, `+`, `-`,
-/// Home and End do the same.
-fn wheel_and_keys(ui: &Ui, view: &mut View, response: &Response, left: f32) {
-    if let Some(at) = response.hover_pos() {
-        let (scroll, zoom) = ui.input(|i| (i.smooth_scroll_delta(), i.zoom_delta()));
-        let along = if scroll.x.abs() > scroll.y.abs() {
-            scroll.x
-        } else {
-            scroll.y
-        };
-        view.scroll_points(-along);
-        if zoom != 1.0 {
-            view.zoom_at(at.x - left, zoom);
+/// The strip as a widget.
+pub(super) fn id() -> Id {
+    Id::unique("form strip")
+}
+
+impl Strip {
+    /// Shows the strip; returns the beat that was clicked, if one was.
+    pub fn show(&mut self, ui: &mut Ui, desk: &mut Desk, input: &Input) -> Option<f64> {
+        self.choice.catch_up(desk);
+        self.fit.catch_up(desk, ui.ctx());
+        let mut acts = self.keys(ui, desk);
+
+        let size = vec2(ui.available_width(), rows::HEIGHT);
+        let (_, whole) = ui.allocate_space(size);
+        let ground = ui.interact(whole, id(), Sense::click_and_drag());
+        ground.widget_info(|| egui::WidgetInfo::labeled(egui::Role::ListBox, true, "Form strip"));
+        let rect = whole.shrink2(vec2(rows::MARGIN, 0.0));
+        self.view
+            .fit_into(rect.width(), desk.shown.checked.timeline.length_beats());
+        self.wheel(ui, &ground, rect.left());
+        let clicked = self.on_ground(&ground, rect, input);
+        if input.rolling
+            && !ground.dragged()
+            && self.drag.is_none()
+            && let Some(beats) = input.position_beats
+        {
+            self.view.follow(beats);
         }
+        if let Some((from, to)) = self.choice.take_reveal(desk) {
+            self.view.reveal(from, to);
+        }
+        acts.extend(self.pointer(ui, rect, desk, input));
+        acts.extend(self.marks(ui, rect, desk, input));
+        acts.extend(self.dragging(ui, rect, desk));
+        self.draw(ui, whole, rect, desk, input, &ground);
+        acts.extend(self.buttons(ui, desk));
+        acts.extend(self.status(ui, desk, input));
+        if !acts.is_empty() {
+            for act in acts {
+                self.act(ui, desk, act);
+                self.choice.catch_up(desk);
+            }
+            ui.ctx().request_repaint();
+        }
+        clicked
     }
-    if response.has_focus() {
-        let page = view.width() * 0.8;
-        ui.input_mut(|i| {
-            use egui::{Key, Modifiers};
-            for (key, points) in [(Key::ArrowLeft, -page / 4.0), (Key::ArrowRight, page / 4.0)] {
-                if i.consume_key(Modifiers::NONE, key) {
-                    view.scroll_points(points);
-                }
-            }
-            for (key, factor) in [(Key::Plus, 1.25), (Key::Equals, 1.25), (Key::Minus, 0.8)] {
-                if i.consume_key(Modifiers::NONE, key) {
-                    view.zoom_at(view.width() / 2.0, factor);
-                }
-            }
-            if i.consume_key(Modifiers::NONE, Key::Home) {
-                view.centre_on(0.0);
-            }
-            if i.consume_key(Modifiers::NONE, Key::End) {
-                view.centre_on(view.length_beats());
+
+    fn draw(
+        &mut self,
+        ui: &Ui,
+        whole: egui::Rect,
+        rect: egui::Rect,
+        desk: &Desk,
+        input: &Input,
+        ground: &Response,
+    ) {
+        let painter = ui.painter_at(whole);
+        painter.rect_filled(whole, 0.0, input.palette.panel);
+        let picture = Picture {
+            painter: &painter,
+            rect,
+            view: &self.view,
+            shown: &desk.shown,
+            input,
+            chosen: self.choice.items(),
+            focus: ground.has_focus(),
+            lifted: self.drag.is_some(),
+            taken: self.fit.rects(),
+        };
+        if desk.shown.checked.timeline.places.is_empty() {
+            picture.nothing();
+            return;
+        }
+        picture.draw();
+        self.fit.draw(&picture);
+        if let Some(drag) = &self.drag {
+            drag.draw(&picture);
+        }
+        if ground.has_focus() {
+            let stroke = egui::Stroke::new(1.5, input.palette.accent);
+            painter.rect_stroke(whole.shrink(1.0), 2.0, stroke, egui::StrokeKind::Inside);
+        }
+        let label = self.choice.head().map(|place| pointer::block_id(place));
+        ui.ctx().accesskit_node_builder(ground.id, |node| {
+            if let Some(block) = label {
+                node.set_active_descendant(block.accesskit_id());
             }
         });
     }
-}
-
-fn hover_text(response: &Response, rect: egui::Rect, view: &View, shown: &Shown, input: &Input) {
-    let timeline = &shown.checked.timeline;
-    let Some(at) = response.hover_pos() else {
-        return;
-    };
-    if paint::map_rect(rect).contains(at) {
-        response
-            .clone()
-            .on_hover_text_at_pointer("The whole form. Drag to move along it.");
-        return;
-    }
-    let beats = view.beats_at(at.x - rect.left());
-    let (Some(place), Some(bar)) = (timeline.place_at(beats), timeline.bar_at(beats)) else {
-        return;
-    };
-    let (place, bar) = (&timeline.places[place], &timeline.bars[bar]);
-    let section = &timeline.sections[place.section as usize].name;
-    let letter = print_letter(&timeline.letters[place.letter as usize]);
-    let unit = if place.length == barform_core::music::Beats::ONE {
-        "beat"
-    } else {
-        "beats"
-    };
-    let mut text = format!("Cell {letter}, {} {unit}", place.length);
-    if !section.is_empty() {
-        text += &format!(", in {section}");
-    }
-    text += &format!("\nBar {} in {}\n", bar.number, bar.meter);
-    text += if input.can_locate {
-        "Click to play from here. Drag or wheel to scroll, Ctrl and wheel to zoom."
-    } else {
-        "The host's clock rules the position. Drag or wheel to scroll, Ctrl and wheel to zoom."
-    };
-    response.clone().on_hover_text_at_pointer(text);
-}
-
-/// Where something lies across the strip, from its left edge.
-fn at(rect: egui::Rect, x: f32, y: f32) -> egui::Pos2 {
-    pos2(rect.left() + x, rect.top() + y)
 }

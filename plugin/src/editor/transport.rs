@@ -1,10 +1,16 @@
 //! The transport line: which clock rules, where it stands, and the own clock's
-//! controls.
+//! controls, tapping included.
+//!
+//! In: what the audio thread publishes, the parameters. Out: parameter changes
+//! to the host, a wish to go to the start. The line is one row at any width the
+//! window can have.
 
-use egui::{Key, Modifiers, RichText, Ui};
+use egui::{Align, Event, Key, Layout, Modifiers, PointerButton, RichText, Ui};
 
 use super::palette::{Palette, print_letter};
 use super::shown::Shown;
+use super::stand::bar_and_beat;
+use super::tap::Taps;
 use super::widgets::Host;
 use crate::handover::{Clock, Reading};
 use crate::params::{BarformParams, ClockChoice};
@@ -25,10 +31,8 @@ pub fn show(
     reading: &Reading,
     palette: &Palette,
 ) -> Option<Wish> {
-    let mut wish = None;
+    let mut wish = keys(ui, params, host, reading);
     let own = reading.clock != Clock::Host;
-    let run_key = ui.input_mut(|i| i.consume_key(Modifiers::NONE, Key::F5));
-    let start_key = ui.input_mut(|i| i.consume_key(Modifiers::NONE, Key::F4));
     ui.horizontal(|ui| {
         clock(ui, reading, palette);
         if own {
@@ -36,49 +40,74 @@ pub fn show(
             let label = if runs { "Stop" } else { "Run" };
             let hint = "Starts and stops the own clock (F5)";
             let button = egui::Button::new(label).min_size(egui::vec2(56.0, 0.0));
-            if ui.add(button).on_hover_text(hint).clicked() || run_key {
+            if ui.add(button).on_hover_text(hint).clicked() {
                 host.set(&params.own_run, !runs);
             }
             let hint = "Back to the start of the form (F4)";
-            if ui.button("To start").on_hover_text(hint).clicked() || start_key {
+            if ui.button("To start").on_hover_text(hint).clicked() {
                 wish = Some(Wish::ToStart);
             }
         }
         ui.separator();
         tempo(ui, params, host, shown, reading, own);
-        ui.separator();
-        position(ui, shown, reading, palette);
-        if params.bypass.value() {
-            ui.separator();
-            ui.label(RichText::new("Bypassed").color(palette.error))
-                .on_hover_text(
-                    "The plugin is silent. Switch Bypass off in the settings or in the host.",
-                );
+        if own {
+            tap(ui, params, host);
         }
+        ui.separator();
+        position(ui, params, shown, reading, palette);
     });
     wish
 }
 
+/// The own clock's keys, which work where the line is not shown, too.
+pub fn keys(ui: &Ui, params: &BarformParams, host: &mut Host, reading: &Reading) -> Option<Wish> {
+    let own = reading.clock != Clock::Host;
+    let pressed = |key| ui.input_mut(|i| i.consume_key(Modifiers::NONE, key));
+    if pressed(Key::F5) && own {
+        host.set(&params.own_run, !params.own_run.value());
+    }
+    (pressed(Key::F4) && own).then_some(Wish::ToStart)
+}
+
+/// Which clock rules, as a badge: filled for the own clock, outlined for the
+/// host's.
 fn clock(ui: &mut Ui, reading: &Reading, palette: &Palette) {
-    let (text, hint) = match reading.clock {
+    let (text, state, hint) = match reading.clock {
         Clock::Host => (
             "Host clock",
+            if reading.rolling { "runs" } else { "stands" },
             "Position and tempo come from the host. Start its transport to hear the form.",
         ),
         Clock::Own => (
             "Own clock",
-            "The built-in transport, chosen in the settings.",
+            "",
+            "The built-in transport, chosen in the settings: the form does not follow the host.",
         ),
         Clock::OwnForWant => (
             "Own clock",
-            "No host reports a position, so the built-in transport is used.",
+            "no host time",
+            "No host reports a position and a tempo, so the built-in transport is used.",
         ),
     };
-    ui.label(RichText::new(text).strong().color(palette.accent))
-        .on_hover_text(hint);
-    if reading.clock == Clock::Host {
-        let text = if reading.rolling { "runs" } else { "stands" };
-        ui.label(RichText::new(text).color(palette.dim));
+    let own = reading.clock != Clock::Host;
+    let (fill, ink) = if own {
+        (palette.accent, palette.ground)
+    } else {
+        (egui::Color32::TRANSPARENT, palette.accent)
+    };
+    let badge = egui::Frame::new()
+        .fill(fill)
+        .stroke(egui::Stroke::new(1.0, palette.accent))
+        .corner_radius(4)
+        .inner_margin(egui::Margin::symmetric(8, 2))
+        .show(ui, |ui| {
+            ui.label(RichText::new(text).strong().color(ink))
+                .on_hover_text(hint)
+        });
+    badge.response.on_hover_text(hint);
+    if !state.is_empty() {
+        ui.label(RichText::new(state).color(palette.dim))
+            .on_hover_text(hint);
     }
 }
 
@@ -93,8 +122,10 @@ fn tempo(
     let hint = "Tempo in quarter-note beats per minute.";
     if own && params.own_score_tempo.value() {
         let bpm = shown.checked.timeline.tempo.to_f64();
-        ui.label(format!("{bpm:.1} BPM (from the score)"))
-            .on_hover_text(hint);
+        ui.label(format!("{bpm:.1} BPM (score)")).on_hover_text(
+            "The score's tempo in quarter-note beats per minute. Tap another, or set one in the \
+             settings.",
+        );
         return;
     }
     if !own {
@@ -117,52 +148,108 @@ fn tempo(
     }
 }
 
-/// Bar, beat, section, letter by key.
-fn position(ui: &mut Ui, shown: &Shown, reading: &Reading, palette: &Palette) {
+/// The own clock's tempo, tapped.
+fn tap(ui: &mut Ui, params: &BarformParams, host: &mut Host) {
+    let hint = "Tap the beat here or on F6: the own clock takes the tempo from the second tap on";
+    let response = ui.button("Tap").on_hover_text(hint);
+    // A tap counts when it lands, not when it lets go.
+    let landed = response.contains_pointer() && ui.input(|i| i.pointer.primary_pressed());
+    let otherwise = response.clicked() && !response.clicked_by(PointerButton::Primary);
+    if !(landed || otherwise || key_lands(ui, Key::F6)) {
+        return;
+    }
+    let now_s = ui.input(|i| i.time);
+    // The series is kept with the button, as a scroll position would be.
+    let taps = |data: &mut egui::util::IdTypeMap| {
+        let taps: &mut Taps = data.get_temp_mut_or_default(response.id);
+        taps.tap(now_s)
+    };
+    if let Some(bpm) = ui.data_mut(taps) {
+        // What the control beside it shows.
+        let bpm = (bpm * 10.0).round() / 10.0;
+        host.set(&params.own_tempo, bpm as f32);
+        if params.own_score_tempo.value() {
+            host.set(&params.own_score_tempo, false);
+        }
+    }
+}
+
+/// Whether a key goes down; one that is held does so once.
+fn key_lands(ui: &Ui, wanted: Key) -> bool {
+    ui.input_mut(|input| {
+        let mut landed = false;
+        input.events.retain(|event| match event {
+            Event::Key {
+                key,
+                pressed: true,
+                repeat,
+                modifiers,
+                ..
+            } if *key == wanted && modifiers.is_none() => {
+                landed |= !repeat;
+                false
+            }
+            _ => true,
+        });
+        landed
+    })
+}
+
+/// Bar, beat, section, letter by key. What is of any length comes last and
+/// gives way.
+fn position(
+    ui: &mut Ui,
+    params: &BarformParams,
+    shown: &Shown,
+    reading: &Reading,
+    palette: &Palette,
+) {
     let timeline = &shown.checked.timeline;
     let at = reading
         .position_beats
-        .and_then(|beats| Some((beats, timeline.bar_at(beats)?)));
-    let Some((beats, bar)) = at else {
-        let text = if reading.rolling {
-            "Outside of the form"
-        } else {
-            "–"
-        };
-        ui.label(RichText::new(text).color(palette.dim));
-        return;
-    };
-    let bar = &timeline.bars[bar];
-    let unit = 4.0 / f64::from(bar.meter.unit());
-    let mut into = beats - bar.start.to_f64();
-    if bar.number == 0 {
-        // A pickup is counted as the end of a full bar.
-        into += bar.meter.bar().to_f64() - timeline.pickup.to_f64();
+        .and_then(|beats| Some((beats, bar_and_beat(timeline, beats)?)));
+    match at {
+        Some((_, (bar, beat))) => {
+            let text = format!("Bar {bar}, beat {beat}");
+            ui.add_sized([112.0, 18.0], egui::Label::new(text).halign(Align::LEFT))
+                .on_hover_text("Bar and beat of the form, counted in the bar's own meter.");
+        }
+        None => {
+            let text = if reading.rolling {
+                "Outside of the form"
+            } else {
+                "–"
+            };
+            ui.label(RichText::new(text).color(palette.dim));
+        }
     }
-    let beat = (into / unit).floor() as i64 + 1;
-    let text = format!("Bar {}, beat {beat}", bar.number);
-    ui.add_sized(
-        [112.0, 18.0],
-        egui::Label::new(text).halign(egui::Align::LEFT),
-    )
-    .on_hover_text(format!(
-        "Bar and beat of the form, counted in {}.",
-        bar.meter
-    ));
-    if let Some(section) = timeline.section_at(beats)
-        && !timeline.sections[section].name.is_empty()
-    {
-        ui.separator();
-        ui.label(&timeline.sections[section].name);
-    }
-    if let Some(letter) = reading
-        .letter
-        .and_then(|letter| timeline.letters.get(letter))
-    {
-        ui.separator();
-        let text = format!("Key plays {}", print_letter(letter));
-        ui.label(RichText::new(text).color(palette.accent));
-    }
+    let end = Layout::right_to_left(Align::Center);
+    ui.with_layout(end, |ui| {
+        if params.bypass.value() {
+            let text = RichText::new("Bypassed").color(palette.error);
+            ui.label(text).on_hover_text(
+                "The plugin is silent. Switch Bypass off in the settings or in the host.",
+            );
+        }
+        let letter = reading
+            .letter
+            .and_then(|letter| timeline.letters.get(letter));
+        if let Some(letter) = letter {
+            let text = format!("Key plays {}", print_letter(letter));
+            let text = RichText::new(text).color(palette.accent);
+            ui.label(text)
+                .on_hover_text("A letter key is held: its letter sounds in place of the form.");
+        }
+        let section = at.and_then(|(beats, _)| timeline.section_at(beats));
+        let name = section.map_or("", |section| &timeline.sections[section].name);
+        if !name.is_empty() {
+            ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
+                ui.separator();
+                // Shows the whole name when hovered where it is cut short.
+                ui.add(egui::Label::new(name).truncate());
+            });
+        }
+    });
 }
 
 /// Whether a click in the Form strip can move the position.

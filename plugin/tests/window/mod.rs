@@ -3,6 +3,8 @@
 // Each test file uses a part of it.
 #![allow(dead_code)]
 
+pub mod picture;
+
 use std::sync::Arc;
 
 use barform::editor::App;
@@ -14,6 +16,7 @@ use egui_kittest::kittest::Queryable;
 use nice_plug::context::PluginApi;
 use nice_plug::context::gui::{GuiContext, GuiContextInner};
 use nice_plug::prelude::{ParamPtr, PluginState};
+use picture::{Picture, Textures};
 use tempfile::TempDir;
 
 /// A host that does what it is told.
@@ -38,6 +41,9 @@ impl GuiContextInner for Obedient {
     fn request_restart(&self) {}
 }
 
+/// Points that the driver leaves empty on each side of what it drives.
+pub const FRAME: f32 = 8.0;
+
 /// An open window.
 pub struct Window {
     /// Its instance.
@@ -46,6 +52,7 @@ pub struct Window {
     pub harness: Harness<'static, App>,
     /// Its data folder.
     pub folder: TempDir,
+    textures: Textures,
 }
 
 impl Window {
@@ -56,17 +63,29 @@ impl Window {
 
     /// Over an instance.
     pub fn over(params: Arc<BarformParams>) -> Window {
-        let folder = tempfile::tempdir().unwrap();
+        Window::sized(params, 1_100.0, 720.0)
+    }
+
+    /// Over an instance, of a size in points.
+    pub fn sized(params: Arc<BarformParams>, width: f32, height: f32) -> Window {
+        Window::within(params, width, height, tempfile::tempdir().unwrap())
+    }
+
+    /// Over an instance, of a size in points, with a data folder that is there.
+    pub fn within(params: Arc<BarformParams>, width: f32, height: f32, folder: TempDir) -> Window {
         let folders = Folders::at(folder.path());
         let mut app = App::with_folders(params.clone(), Some(folders));
         app.connect(GuiContext::new(Arc::new(Obedient)));
+        let textures = Textures::default();
         let harness = Harness::builder()
-            .with_size(egui::vec2(1_100.0, 720.0))
+            .with_size(egui::vec2(width + 2.0 * FRAME, height + 2.0 * FRAME))
+            .renderer(textures.keeper())
             .build_ui_state(|ui, app: &mut App| app.show(ui), app);
         let mut window = Window {
             params,
             harness,
             folder,
+            textures,
         };
         window.settle();
         window
@@ -80,6 +99,12 @@ impl Window {
             self.harness.run_steps(2);
         }
         self.harness.run_steps(2);
+    }
+
+    /// What the window shows.
+    pub fn picture(&self) -> Picture {
+        self.textures
+            .paint(&self.harness.ctx, self.harness.output())
     }
 
     /// Clicks what has this label.

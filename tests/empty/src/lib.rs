@@ -1,5 +1,8 @@
-//! A plugin that does nothing, with Barform's ports: the yardstick that the
+//! An instrument that does nothing, with Barform's ports: the yardstick that the
 //! process benches measure against.
+//!
+//! It writes silence: the framework hands out the host's buffers with whatever
+//! was in them, and an instrument that leaves that there is none.
 
 use std::sync::Arc;
 
@@ -25,8 +28,8 @@ impl Plugin for Empty {
         main_output_channels: NonZeroU32::new(2),
         ..AudioIOLayout::const_default()
     }];
-    const MIDI_INPUT: MidiConfig = MidiConfig::Basic;
-    const MIDI_OUTPUT: MidiConfig = MidiConfig::Basic;
+    const MIDI_INPUT: MidiConfig = MidiConfig::MidiCCs;
+    const MIDI_OUTPUT: MidiConfig = MidiConfig::MidiCCs;
 
     type Editor = ();
     type SysExMessage = ();
@@ -38,10 +41,13 @@ impl Plugin for Empty {
 
     fn process(
         &mut self,
-        _buffer: &mut Buffer,
+        buffer: &mut Buffer,
         _aux: &mut AuxiliaryBuffers,
         _context: &mut impl ProcessContext<Self>,
     ) -> ProcessStatus {
+        for channel in buffer.as_slice() {
+            channel.fill(0.0);
+        }
         ProcessStatus::KeepAlive
     }
 }

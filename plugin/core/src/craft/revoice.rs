@@ -11,10 +11,12 @@
 //! the toms from its first to its last, within one stroke, if possible so that
 //! no double of one hand is split between two drums.
 
+mod along;
 mod rules;
 mod setup;
 mod toms;
 
+pub use along::{along, hand_on};
 pub use rules::{RevoiceRules, RevoiceRulesError};
 pub use setup::{Pedals, Setup};
 

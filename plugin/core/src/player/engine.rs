@@ -32,6 +32,10 @@ pub const BOUNCE_FADE: f64 = 0.78;
 /// bounces of the form around it are still judged by it.
 const KEEP_BEATS: f64 = 8.0;
 
+/// Single strokes that may wait for a block: more than two hands, two feet and
+/// a handful of pads do within the longest block.
+pub const MAX_STRUCK: usize = 64;
+
 /// What the reading of all streams depends on; a change means a new look-up.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Layout {
@@ -50,6 +54,8 @@ pub struct Player {
     /// Samples processed so far.
     clock: u64,
     sounding: Sounding,
+    /// Single strokes for the next block.
+    struck: Vec<Note>,
     silence: bool,
     streams: Vec<Stream>,
     /// Mapping of form, ostinatos and click, then of the two letters by key.
@@ -94,6 +100,7 @@ impl Player {
             line: None,
             clock: 0,
             sounding: Sounding::new(),
+            struck: Vec::with_capacity(MAX_STRUCK),
             silence: false,
             streams: Vec::with_capacity(MAX_STREAMS),
             maps: [map; 3],
@@ -125,6 +132,21 @@ impl Player {
     /// Ends every sounding note at the start of the next block.
     pub fn silence(&mut self) {
         self.silence = true;
+    }
+
+    /// Sounds one note at the first sample of the next block, whether time runs
+    /// or not, and for as long as every other; when time stops it ends with the
+    /// rest. With [`MAX_STRUCK`] waiting, one
+    /// more is left out.
+    pub fn strike(&mut self, note: Note) {
+        if self.struck.len() < MAX_STRUCK {
+            self.struck.push(note);
+        }
+    }
+
+    /// Whether a note waits for its end or, struck singly, for its start.
+    pub fn is_sounding(&self) -> bool {
+        !self.sounding.is_empty() || !self.struck.is_empty()
     }
 
     /// Position in the form, in beats from its start, at the next block's
@@ -209,9 +231,29 @@ impl Player {
         } else {
             self.line = None;
             self.live.clear();
-            self.sounding.end_all(sink);
+            self.play_struck(settings, sink);
         }
+        let last_sample = self.clock + u64::from(frames) - 1;
+        self.sounding.end_until(last_sample, self.clock, sink);
         self.clock += u64::from(frames);
+    }
+
+    /// Starts the single strokes that wait.
+    fn play_struck(&mut self, settings: &Settings, sink: &mut impl FnMut(Event)) {
+        if self.struck.is_empty() {
+            return;
+        }
+        let off = self.clock + self.gate_samples(settings);
+        self.sounding.end_until(self.clock, self.clock, sink);
+        for note in self.struck.drain(..) {
+            self.sounding.start(note, off, 0, sink);
+        }
+    }
+
+    /// Length of every note.
+    fn gate_samples(&self, settings: &Settings) -> u64 {
+        let samples = settings.gate_ms * self.sample_rate / 1000.0;
+        samples.round().max(1.0) as u64
     }
 
     fn roll(
@@ -234,6 +276,7 @@ impl Player {
         if !on {
             self.begin(reported, per_sample, sink);
         }
+        self.play_struck(settings, sink);
         let Some(line) = &self.line else { return };
         let (start, end) = (line.now(), line.at(frames));
         // Behind its end a loop is not entered again.
@@ -250,11 +293,9 @@ impl Player {
         }
 
         let done = end - half_sample(end, per_sample);
-        let last_sample = self.clock + u64::from(frames) - 1;
         if done > self.quiet_until {
             self.play_until(done, start, per_sample, settings, frames, sink);
         }
-        self.sounding.end_until(last_sample, self.clock, sink);
         self.done = done;
         if self.live.forget_before(start - KEEP_BEATS) {
             self.rebuild_streams();
@@ -377,9 +418,7 @@ impl Player {
         let Some(timeline) = &self.timeline else {
             return;
         };
-        let gate = (settings.gate_ms * self.sample_rate / 1000.0)
-            .round()
-            .max(1.0) as u64;
+        let gate = self.gate_samples(settings);
         let samples_per_beat = 1.0 / per_sample;
         let buzz_beats = settings.buzz_ms * self.sample_rate / 1000.0 * per_sample;
         loop {

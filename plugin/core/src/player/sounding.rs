@@ -23,6 +23,11 @@ impl Sounding {
         }
     }
 
+    /// Whether no note waits for its end.
+    pub fn is_empty(&self) -> bool {
+        self.notes.is_empty()
+    }
+
     /// Starts `note` at sample `now` (offset `offset` in the block) until
     /// `off`. If its key still sounds, that note ends first.
     pub fn start(&mut self, note: Note, off: u64, offset: u32, sink: &mut impl FnMut(Event)) {

@@ -32,8 +32,10 @@ use crate::music::{Cell, CountBy, Meter, Tradition};
 use crate::score::Score;
 use crate::timeline::Timeline;
 
-/// Most tuplet notes in one tuplet; a grid has no more slots in a span.
-pub const MAX_TUPLET: i64 = 64;
+/// Most parts of one tuplet. A span of a grid has at most 64 slots; two grids at
+/// odds in one voice, such as 7 and 12, share only finer parts. Nobody reads 84
+/// to the beat with ease, but the sheet says what is played.
+pub const MAX_TUPLET: i64 = 256;
 
 /// Most notes and rests on one sheet: more than the strokes a form may have.
 pub const MAX_ELEMENTS: usize = 3_000_000;

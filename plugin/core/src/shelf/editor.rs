@@ -1,4 +1,5 @@
-//! How a user likes the editor, whatever session is open.
+//! How a user likes the editor, whatever session is open: what a new instance
+//! starts with. A session keeps the theme and scale of its own window.
 
 use super::error::ShelfError;
 use super::memo::Memo;
@@ -23,7 +24,7 @@ pub enum Theme {
     Dark,
     /// Dark on light, for a classroom.
     Light,
-    /// As the system is.
+    /// As the system is; dark where a window is not told how that is.
     System,
 }
 
@@ -38,8 +39,9 @@ pub struct Prefs {
     pub scale_percent: u16,
     /// Whether things appear at once instead of moving.
     pub reduced_motion: bool,
-    /// How much later the display is than the sound, in milliseconds; negative
-    /// if it is earlier. At most [`MAX_LATENCY_MS`] either way.
+    /// How much later a stroke played in arrives than it was meant, in
+    /// milliseconds: the way of the sound to the player's ear and of the stroke
+    /// back. Negative if it arrives earlier. At most [`MAX_LATENCY_MS`] either way.
     #[serde(deserialize_with = "latency")]
     pub latency_offset_ms: f64,
 }

@@ -74,7 +74,7 @@ fn merge_voicings(from: &Score, into: &mut Score, wanted: bool) -> HashMap<Strin
     for voicing in from
         .voicings
         .iter()
-        .filter(|v| wanted && is_named(from, &v.name))
+        .filter(|v| wanted && is_named(&from.sections, &v.name))
     {
         let same = into.voicings.iter().filter(|v| v.map == voicing.map);
         let same = same.min_by_key(|v| v.name != voicing.name);
@@ -95,7 +95,8 @@ fn merge_voicings(from: &Score, into: &mut Score, wanted: bool) -> HashMap<Strin
     names
 }
 
-fn is_named(score: &Score, name: &str) -> bool {
+/// Whether any of the sections plays a voicing of this name.
+pub(super) fn is_named(sections: &[Section], name: &str) -> bool {
     fn among(items: &[FormItem], name: &str) -> bool {
         let by = |o: &Overrides| o.voicing.as_deref() == Some(name);
         items.iter().any(|item| match item {
@@ -108,7 +109,7 @@ fn is_named(score: &Score, name: &str) -> bool {
     }
     let section =
         |s: &Section| s.overrides.voicing.as_deref() == Some(name) || among(&s.items, name);
-    score.sections.iter().any(section)
+    sections.iter().any(section)
 }
 
 /// A form in the words of another score.

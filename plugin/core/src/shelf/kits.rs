@@ -146,6 +146,15 @@ impl Kits {
         self.folder.move_into(&turn, id, &self.folder.removed())
     }
 
+    /// The key maps that were removed.
+    ///
+    /// # Errors
+    /// If the folder itself cannot be read.
+    pub fn removed(&self) -> Result<KitListing, ShelfError> {
+        let folder = self.folder.removed();
+        Kits { folder }.list()
+    }
+
     /// Puts a key map that was removed back.
     ///
     /// # Errors

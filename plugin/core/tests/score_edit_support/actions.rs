@@ -141,9 +141,13 @@ pub fn action(score: &Score, (kind, a, b, c): Dice) -> Edit {
         },
         2 => FormEdit::Duplicate(run(score, a)),
         3 | 4 => FormEdit::Delete(run(score, a)),
-        5..=7 => FormEdit::Move {
+        5 | 6 => FormEdit::Move {
             run: run(score, a),
             to: place(score, b),
+        },
+        7 => FormEdit::Step {
+            run: run(score, a),
+            later: b.is_multiple_of(2),
         },
         8 => FormEdit::Group {
             run: run(score, a),

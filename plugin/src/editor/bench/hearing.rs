@@ -90,6 +90,11 @@ impl Hearing {
         }
     }
 
+    /// Something else is heard by itself now: no longer ours to end.
+    pub fn let_go(&mut self) {
+        self.playing = None;
+    }
+
     /// Goes along with edits and with the choice of another cell.
     pub fn follow(&mut self, desk: &Desk, known: &Known) {
         let ended = |playing: &Playing| !playing.session.audition.is_playing();

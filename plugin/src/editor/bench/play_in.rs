@@ -1,18 +1,394 @@
-//! A cell played in on the keys of a MIDI instrument.
+//! A cell played in, on the pads of a MIDI instrument or the computer keyboard,
+//! while it goes round with a click.
+//!
+//! In: notes and keys with the position each fell on. Out: the cell that they
+//! make, put in as one step when it is kept. Each stroke goes to the nearest slot
+//! of the cell's own grid; how far it was from it is shown as it comes. Never
+//! here: arithmetic of slots and hands (that is the core's `take`).
 
-use egui::Ui;
+mod clock;
+mod keys;
+mod recording;
+mod ruler;
+mod settings;
+mod words;
 
-use super::super::desk::Desk;
+use barform_core::score::edit::{CellEdit, Edit, Owner};
+use barform_core::take::to_ms;
+use egui::{Button, Label, RichText, ScrollArea, Ui};
+
+use super::super::desk::{Desk, Spot};
 use super::super::palette::Palette;
+use super::tools::{lines, timeline_of};
 use crate::handover::Reading;
+use keys::Wish;
+use recording::{Recording, note_of};
+use settings::Settings;
+
+/// Strokes that are listed.
+const LISTED: usize = 4;
 
 /// What the panel keeps between frames.
 #[derive(Default)]
-pub struct PlayIn {}
+pub struct PlayIn {
+    settings: Settings,
+    recording: Option<Recording>,
+    /// What is to be done after this frame's drawing.
+    wish: Option<Do>,
+}
+
+/// What a button or a key asks for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Do {
+    Start,
+    Stop,
+    Keep,
+    Again,
+    TakeBack,
+    MakeUp,
+}
 
 impl PlayIn {
+    /// Whether letter keys play just now: then nobody else may take them.
+    pub fn takes_keys(&self) -> bool {
+        self.is_running() && self.settings.keys
+    }
+
+    /// Whether strokes are being taken.
+    pub fn is_running(&self) -> bool {
+        self.recording.as_ref().is_some_and(|r| r.running)
+    }
+
+    /// Something else goes round now. What was played stays to be kept.
+    pub fn give_way(&mut self) {
+        if let Some(recording) = &mut self.recording
+            && std::mem::take(&mut recording.running)
+        {
+            recording.session.audition.listen(false);
+        }
+    }
+
+    /// The panel is left: nothing listens or plays on. What was played stays to
+    /// be kept.
+    pub fn leave(&mut self) {
+        if self.is_running() {
+            self.give_way();
+            if let Some(recording) = &self.recording {
+                recording.session.audition.stop();
+            }
+        }
+    }
+
+    /// The tempo of the loop, in quarter-note beats per minute.
+    pub fn set_tempo(&mut self, bpm: f64) {
+        if self.settings.tempo_bpm != Some(bpm)
+            && let Some(recording) = self.recording.as_ref().filter(|r| r.running)
+        {
+            recording.session.audition.set_tempo(bpm);
+        }
+        self.settings.tempo_bpm = Some(bpm);
+    }
+
     /// Shows the panel in the space that is left.
     pub fn show(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette, reading: &Reading) {
-        let _ = (ui, desk, palette, reading);
+        let _ = reading;
+        let Some(owner) = desk.owner() else {
+            ui.label("Add a cell first: then you can play its strokes in.");
+            return;
+        };
+        self.settings.read(desk);
+        self.follow(desk, &owner);
+        self.listen(ui, desk);
+        ScrollArea::vertical()
+            .id_salt("play in")
+            .auto_shrink([false, false])
+            .show(ui, |ui| {
+                self.buttons(ui);
+                self.state(ui, desk, palette);
+                ui.separator();
+                let over = self.settings.over;
+                let before = self.settings.clone();
+                if self.settings.show(ui, desk, palette) {
+                    let audition = &desk.session().audition;
+                    audition.set_click(self.settings.click);
+                }
+                let heard_differs =
+                    over != self.settings.over || before.play_back != self.settings.play_back;
+                if heard_differs {
+                    self.work_out(desk);
+                }
+            });
+        if let Some(wish) = self.wish.take() {
+            self.carry_out(ui, desk, &owner, wish);
+        }
+    }
+
+    /// Another cell on the Bench, or another grid, ends a take.
+    fn follow(&mut self, desk: &mut Desk, owner: &Owner) {
+        let Some(recording) = &mut self.recording else {
+            return;
+        };
+        let cell = desk.chosen_cell();
+        match cell {
+            Some(cell) if recording.owner == *owner && recording.written.grid == cell.grid => {
+                if recording.written != cell {
+                    recording.written = cell;
+                    recording.work_out(&self.settings, desk.score());
+                }
+            }
+            _ => {
+                let had = !recording.take.hits().is_empty();
+                self.leave();
+                self.recording = None;
+                if had {
+                    desk.tell("The take was given up: another cell or grid is on the Bench.");
+                }
+            }
+        }
+    }
+
+    /// Takes what came in since the last frame.
+    fn listen(&mut self, ui: &Ui, desk: &mut Desk) {
+        let takes_keys = self.takes_keys();
+        let Some(recording) = self.recording.as_mut().filter(|r| r.running) else {
+            return;
+        };
+        let session = desk.session().clone();
+        let audition = &session.audition;
+        let position = audition.position_beats();
+        let before = recording.take.hits().len();
+        recording.clock.see(position, desk.now_s);
+        while let Some(heard) = audition.heard() {
+            let struck = recording.hear(&heard, &self.settings, desk.score());
+            let note = struck.filter(|_| self.settings.sound);
+            if let Some(note) = note.and_then(|s| note_of(&desk.score().kit, &s)) {
+                audition.strike(note);
+            }
+        }
+        if takes_keys && !ui.ctx().text_edit_focused() {
+            // A button in focus would be pressed by the same keys.
+            ui.memory_mut(|memory| {
+                if let Some(id) = memory.focused() {
+                    memory.surrender_focus(id);
+                }
+            });
+            let (taps, wish) = keys::take(ui);
+            for tap in taps {
+                let kit = &desk.score().kit;
+                if let Some(note) = keys::note(kit, tap.voice, tap.articulation, tap.level) {
+                    audition.strike(note);
+                }
+                recording.tap(&tap, position, &self.settings, desk.score());
+            }
+            self.wish = wish.map(|wish| match wish {
+                Wish::Keep => Do::Keep,
+                Wish::TakeBack => Do::TakeBack,
+                Wish::Stop => Do::Stop,
+            });
+        }
+        if recording.take.hits().len() != before {
+            self.swap(desk);
+        }
+        // Notes do not wake the window, and the line moves.
+        ui.ctx().request_repaint();
+    }
+
+    fn buttons(&mut self, ui: &mut Ui) {
+        let recording = self.recording.as_ref();
+        let running = recording.is_some_and(|r| r.running);
+        let some = recording.is_some_and(|r| !r.take.hits().is_empty());
+        let whole = recording.is_some_and(|r| r.played.is_some());
+        let keys = self.takes_keys();
+        let mut wish = self.wish;
+        ui.horizontal_wrapped(|ui| {
+            let mut button = |on: bool, name: &str, hint: &str, key: &str, what: Do| {
+                let hint = match keys && !key.is_empty() {
+                    true => format!("{hint} ({key})"),
+                    false => hint.to_owned(),
+                };
+                let response = ui.add_enabled(on, Button::new(name));
+                let response = response.on_hover_text(&hint).on_disabled_hover_text(hint);
+                if response.clicked() {
+                    wish = Some(what);
+                }
+            };
+            if running {
+                button(
+                    true,
+                    "Stop taking",
+                    "Ends the loop; what you played stays to be kept",
+                    "Escape",
+                    Do::Stop,
+                );
+            } else {
+                let hint = "The cell goes round with a click, and what you strike is taken";
+                button(true, "Play it in", hint, "", Do::Start);
+            }
+            let hint = "Puts it in the cell, as one step (Ctrl+Z takes it back)";
+            button(whole, "Keep it", hint, "Enter", Do::Keep);
+            button(
+                some,
+                "Again",
+                "Throws it away and begins again",
+                "",
+                Do::Again,
+            );
+            button(
+                some,
+                "Last back",
+                "Takes the last stroke back",
+                "Backspace",
+                Do::TakeBack,
+            );
+        });
+        self.wish = wish;
+    }
+
+    /// What was played, and how well in time.
+    fn state(&mut self, ui: &mut Ui, desk: &Desk, palette: &Palette) {
+        let Some(recording) = &self.recording else {
+            let about = "Strike your pads, or let the computer keyboard play: each stroke goes \
+                         to the nearest slot of the cell's grid.";
+            ui.add(Label::new(RichText::new(about).color(palette.dim)).wrap());
+            return;
+        };
+        let audition = &desk.session().audition;
+        let position = audition.position_beats().filter(|_| recording.running);
+        let bpm = self.settings.bpm(desk.score());
+        let state = if recording.running && position.is_none() {
+            "Nothing goes round yet: is the host's audio running?".to_owned()
+        } else if recording.counts_in() {
+            let left = recording.rounds_ahead - recording.clock.round();
+            match left {
+                1 => "Count-in: you begin with the next round.".to_owned(),
+                _ => format!("Count-in: you begin in {left} rounds."),
+            }
+        } else if recording.running {
+            "Play.".to_owned()
+        } else {
+            "Stopped.".to_owned()
+        };
+        ui.add(Label::new(RichText::new(&state).strong().color(palette.ink)).wrap());
+        let median = recording.take.median_off().map(|off| to_ms(off, bpm));
+        let strokes = super::tools::count(recording.take.hits().len() as u64, "stroke");
+        let whole = match median {
+            Some(ms) => format!("{strokes}, on the whole {}", words::off(ms)),
+            None => "Nothing played yet".to_owned(),
+        };
+        let label = format!("Strokes in the round: {whole}");
+        ruler::show(ui, palette, &recording.take, position, &label);
+        let late = median.map(f64::round).filter(|ms| ms.abs() >= 1.0);
+        ui.horizontal_wrapped(|ui| {
+            ui.label(RichText::new(&whole).color(palette.ink));
+            if late.is_some() {
+                let make_up = ui.small_button("Make up for it");
+                let hint = "Takes that off all strokes from now on: as latency offset";
+                if make_up.on_hover_text(hint).clicked() {
+                    self.wish = Some(Do::MakeUp);
+                }
+            }
+        });
+        for hit in recording.newest(LISTED) {
+            let line = RichText::new(words::hit(hit, bpm)).small();
+            ui.add(Label::new(line.color(palette.dim)).wrap());
+        }
+        if let Some(played) = &recording.played {
+            for line in lines(&played.cell) {
+                let line = RichText::new(line).monospace().size(12.0);
+                ui.add(Label::new(line.color(palette.ink)).extend());
+            }
+            for told in &played.told {
+                ui.add(Label::new(RichText::new(told).small().color(palette.dim)).wrap());
+            }
+        }
+        let problems = recording.problem.iter().cloned();
+        for line in problems.chain(recording.unknown_told()) {
+            ui.add(Label::new(RichText::new(line).small().color(palette.error)).wrap());
+        }
+    }
+
+    fn carry_out(&mut self, ui: &Ui, desk: &mut Desk, owner: &Owner, wish: Do) {
+        match wish {
+            Do::Start | Do::Again => self.start(ui, desk, owner),
+            Do::Stop => self.leave(),
+            Do::TakeBack => {
+                if let Some(recording) = &mut self.recording {
+                    recording.take.take_back();
+                }
+                self.work_out(desk);
+            }
+            Do::MakeUp => {
+                let bpm = self.settings.bpm(desk.score());
+                let off = self.recording.as_ref().and_then(|r| r.take.median_off());
+                if let Some(off) = off {
+                    let late_ms = self.settings.late_ms + to_ms(off, bpm);
+                    self.settings.set_late(desk, late_ms);
+                }
+            }
+            Do::Keep => self.keep(desk, owner),
+        }
+    }
+
+    fn start(&mut self, ui: &Ui, desk: &mut Desk, owner: &Owner) {
+        self.leave();
+        let Some(cell) = desk.chosen_cell() else {
+            return;
+        };
+        let score = desk.score();
+        let session = desk.session().clone();
+        let now_s = desk.now_s;
+        let begun = Recording::start(session, owner.clone(), cell, &self.settings, score, now_s);
+        let recording = match begun {
+            Ok(recording) => recording,
+            Err(error) => {
+                desk.tell(format!("This cell cannot be played in: {error}."));
+                return;
+            }
+        };
+        let Some(timeline) = timeline_of(score, &recording.heard(&self.settings)) else {
+            desk.tell("This cell cannot be played in: its lengths are too fine.");
+            return;
+        };
+        let audition = &desk.session().audition;
+        audition.listen(true);
+        audition.play(timeline, self.settings.bpm(score), self.settings.click);
+        self.recording = Some(recording);
+        ui.ctx().request_repaint();
+    }
+
+    fn keep(&mut self, desk: &mut Desk, owner: &Owner) {
+        self.leave();
+        let played = self.recording.as_ref().and_then(|r| r.played.clone());
+        let Some(played) = played else { return };
+        // Its own edit is no other cell on the Bench.
+        let recording = self.recording.take();
+        let edit = Edit::Cell(owner.clone(), CellEdit::Become(played.cell));
+        if desk.edit(Spot::Bench, &edit, None).is_none() {
+            self.recording = recording;
+        }
+    }
+
+    /// Works the cell out anew, and lets it be heard.
+    fn work_out(&mut self, desk: &Desk) {
+        if let Some(recording) = &mut self.recording {
+            recording.work_out(&self.settings, desk.score());
+        }
+        self.swap(desk);
+    }
+
+    /// Puts what is to be heard in the place of what goes round.
+    fn swap(&self, desk: &Desk) {
+        let Some(recording) = self.recording.as_ref().filter(|r| r.running) else {
+            return;
+        };
+        if let Some(timeline) = timeline_of(desk.score(), &recording.heard(&self.settings)) {
+            desk.session().audition.swap(timeline);
+        }
+    }
+}
+
+impl Drop for PlayIn {
+    fn drop(&mut self) {
+        self.leave();
     }
 }

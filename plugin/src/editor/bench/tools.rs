@@ -1,18 +1,358 @@
-//! What Barform does for a cell by itself, shown beside it.
+//! What Barform can do for a cell by itself, as buttons beside it.
+//!
+//! In: the chosen cell, what the user asks for. Out: proposals with their
+//! reasons, each used with one click as a step that can be undone, or heard
+//! before it is. They are worked out on a thread of their own, once for each
+//! question. Never here: a rule of the craft (that is the core's), a change that
+//! undo does not know.
 
-use egui::Ui;
+mod alone;
+mod answer;
+mod find;
+mod question;
+mod wishes;
+mod words;
+mod worker;
 
-use super::super::desk::Desk;
-use super::super::palette::Palette;
+pub(super) use alone::timeline_of;
+pub(super) use question::{rules, voice_name};
+pub(super) use words::{count, lines};
+
+use std::sync::Arc;
+
+use barform_core::music::Letter;
+use barform_core::score::edit::{CellEdit, Edit, Owner, Paste, next_prime};
+use egui::{Button, Label, RichText, ScrollArea, Ui};
+
+use super::super::desk::{Desk, Spot};
+use super::super::palette::{Palette, print_letter};
 use crate::handover::Reading;
+use crate::state::Session;
+use answer::{Answer, Proposal, Row};
+use question::{Question, Subject, Tool};
+use wishes::Wishes;
+use worker::Worker;
 
 /// What the panel keeps between frames.
 #[derive(Default)]
-pub struct Tools {}
+pub struct Tools {
+    tool: Tool,
+    wishes: Wishes,
+    worker: Worker,
+    /// What the thread works on.
+    asked: Option<Question>,
+    /// The last answer.
+    answer: Option<(Question, Answer)>,
+    /// The proposal that is heard, by its name, and where.
+    hearing: Option<(String, Arc<Session>)>,
+    /// Tempo it is heard at, in quarter-note beats per minute; the score's if
+    /// none is set.
+    tempo_bpm: Option<f64>,
+    /// The proposal whose reasons are open, by its name.
+    open: Option<String>,
+}
+
+/// What a click on a proposal asks for.
+enum Act {
+    Hear,
+    Use,
+    Keep,
+    Show(usize),
+}
 
 impl Tools {
+    /// Whether a proposal is heard.
+    pub fn is_heard(&self) -> bool {
+        self.hearing.is_some()
+    }
+
+    /// Something else is heard by itself now.
+    pub fn give_way(&mut self) {
+        self.hearing = None;
+    }
+
+    /// The panel is left: nothing is heard from here.
+    pub fn leave(&mut self) {
+        if let Some((_, session)) = self.hearing.take() {
+            session.audition.stop();
+        }
+    }
+
+    /// The tempo that proposals are heard at, in quarter-note beats per minute.
+    pub fn set_tempo(&mut self, bpm: f64) {
+        if self.tempo_bpm != Some(bpm)
+            && let Some((_, session)) = &self.hearing
+        {
+            session.audition.set_tempo(bpm);
+        }
+        self.tempo_bpm = Some(bpm);
+    }
+
     /// Shows the panel in the space that is left.
     pub fn show(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette, reading: &Reading) {
-        let _ = (ui, desk, palette, reading);
+        let _ = reading;
+        let Some(owner) = desk.owner() else {
+            ui.label("Add a cell first: what can be done with it is then listed here.");
+            return;
+        };
+        self.tools(ui);
+        let subject = || Subject::of(desk);
+        self.wishes.show(ui, self.tool, desk.score(), palette);
+        let question = Question {
+            stamp: desk.stamp(),
+            owner: owner.clone(),
+            tool: self.tool,
+            wishes: self.wishes.clone(),
+        };
+        self.work(ui, &question, subject);
+        if self.hearing.is_some() && !desk.session().audition.is_playing() {
+            self.hearing = None;
+        }
+        let Some((_, answer)) = self.answer.as_ref().filter(|(q, _)| *q == question) else {
+            ui.label(RichText::new("Working it out…").color(palette.dim));
+            return;
+        };
+        let mut wanted = None;
+        let prime = match &owner {
+            Owner::Cell(letter) => next_prime(desk.score(), letter),
+            Owner::Ostinato(_) => None,
+        };
+        let shown = Shown {
+            palette,
+            prime: prime.as_ref(),
+            hearing: self.hearing.as_ref().map(|(name, _)| name.as_str()),
+        };
+        ScrollArea::vertical()
+            .id_salt(("bench tools", self.tool))
+            .auto_shrink([false, false])
+            .show(ui, |ui| {
+                for line in &answer.head {
+                    ui.add(Label::new(RichText::new(line).color(palette.ink)).wrap());
+                }
+                for row in &answer.rows {
+                    if let Some(act) = shown.row(ui, row) {
+                        wanted = Some((act, None));
+                    }
+                }
+                for proposal in &answer.proposals {
+                    if let Some(act) = shown.proposal(ui, proposal, &mut self.open) {
+                        wanted = Some((act, Some(proposal.clone())));
+                    }
+                }
+                for line in &answer.foot {
+                    let text = RichText::new(line).small().color(palette.dim);
+                    ui.add(Label::new(text).wrap());
+                }
+            });
+        if let Some((act, proposal)) = wanted {
+            self.act(desk, &owner, prime, &act, proposal);
+        }
+    }
+
+    /// The names of the tools, the chosen one marked.
+    fn tools(&mut self, ui: &mut Ui) {
+        ui.horizontal_wrapped(|ui| {
+            ui.spacing_mut().item_spacing.x = 4.0;
+            for (tool, name, hint) in Tool::ALL {
+                let response = ui.selectable_label(self.tool == tool, name);
+                if response.on_hover_text(hint).clicked() {
+                    self.tool = tool;
+                    self.open = None;
+                }
+            }
+        });
+    }
+
+    /// Asks the thread, and takes its answer.
+    fn work(&mut self, ui: &Ui, question: &Question, subject: impl Fn() -> Option<Subject>) {
+        if let Some(answer) = self.worker.poll()
+            && let Some(asked) = self.asked.take()
+        {
+            self.answer = Some((asked, answer));
+        }
+        let known = self.answer.as_ref().is_some_and(|(q, _)| q == question);
+        if known || self.worker.is_busy() {
+            return;
+        }
+        let Some(subject) = subject() else { return };
+        let ctx = ui.ctx().clone();
+        let (tool, wishes) = (question.tool, question.wishes.clone());
+        self.asked = Some(question.clone());
+        self.worker.start(
+            move || find::answer(tool, &wishes, &subject),
+            move || ctx.request_repaint(),
+        );
+    }
+
+    fn act(
+        &mut self,
+        desk: &mut Desk,
+        owner: &Owner,
+        prime: Option<Letter>,
+        act: &Act,
+        proposal: Option<Proposal>,
+    ) {
+        match (act, proposal) {
+            (Act::Show(slot), _) => desk.chosen.slot = *slot,
+            (Act::Hear, Some(proposal)) => self.hear(desk, &proposal),
+            (Act::Use, Some(proposal)) => {
+                self.leave();
+                let edit = Edit::Cell(owner.clone(), proposal.edit);
+                desk.edit(Spot::Bench, &edit, None);
+            }
+            (Act::Keep, Some(proposal)) => {
+                self.leave();
+                if let (Some(prime), Owner::Cell(letter)) = (prime, owner) {
+                    keep(desk, letter, &prime, proposal);
+                }
+            }
+            (_, None) => {}
+        }
+    }
+
+    /// Plays a proposal by itself, or ends it.
+    fn hear(&mut self, desk: &mut Desk, proposal: &Proposal) {
+        let heard = self.hearing.as_ref().map(|(name, _)| name);
+        if heard == Some(&proposal.name) {
+            self.leave();
+            return;
+        }
+        let Some(timeline) = timeline_of(desk.score(), &proposal.cell) else {
+            desk.tell("This cell cannot be played by itself: its lengths are too fine.");
+            return;
+        };
+        let own_bpm = || desk.score().tempo.to_f64();
+        let tempo_bpm = self.tempo_bpm.unwrap_or_else(own_bpm);
+        let session = desk.session().clone();
+        session.audition.play(timeline, tempo_bpm, false);
+        self.hearing = Some((proposal.name.clone(), session));
+    }
+}
+
+/// Adds a proposal as a variation that states only what differs: one step.
+fn keep(desk: &mut Desk, letter: &Letter, prime: &Letter, proposal: Proposal) {
+    let label = format!("Keep {prime}");
+    let made = desk.change(Spot::Bench, &label, None, |score| {
+        let paste = Paste {
+            text: format!("[cell.\"{prime}\"]\nlike = \"{letter}\"\n"),
+            at: None,
+        };
+        let added = Edit::Paste(paste).apply(score)?;
+        let edit = CellEdit::Become(proposal.cell);
+        *score = Edit::Cell(Owner::Cell(prime.clone()), edit)
+            .apply(&added.score)?
+            .score;
+        Ok(())
+    });
+    if made.is_some() {
+        desk.tell(format!(
+            "{} is kept as a variation of {}: put it in the form where you want it.",
+            print_letter(prime),
+            print_letter(letter)
+        ));
+    }
+}
+
+/// What drawing a proposal needs.
+struct Shown<'a> {
+    palette: &'a Palette,
+    /// The letter a proposal would be kept under.
+    prime: Option<&'a Letter>,
+    hearing: Option<&'a str>,
+}
+
+impl Shown<'_> {
+    /// Something found, with a button that shows where.
+    fn row(&self, ui: &mut Ui, row: &Row) -> Option<Act> {
+        let mut act = None;
+        ui.horizontal_wrapped(|ui| {
+            let name = RichText::new(&row.name).strong().color(self.palette.ink);
+            ui.add(Label::new(name).wrap());
+            if let Some(slot) = row.slot {
+                let show = ui
+                    .small_button("Show")
+                    .on_hover_text("Chooses its first slot");
+                if show.clicked() {
+                    act = Some(Act::Show(slot));
+                }
+                show.accessible_name(format!("Show: {}", row.name));
+            }
+        });
+        let text = RichText::new(&row.text).small().color(self.palette.dim);
+        ui.add(Label::new(text).wrap());
+        ui.add_space(2.0);
+        act
+    }
+
+    fn proposal(&self, ui: &mut Ui, proposal: &Proposal, open: &mut Option<String>) -> Option<Act> {
+        let mut act = None;
+        ui.separator();
+        let name = RichText::new(&proposal.name)
+            .strong()
+            .color(self.palette.ink);
+        ui.add(Label::new(name).wrap());
+        if !proposal.said.is_empty() {
+            let said = RichText::new(&proposal.said).color(self.palette.dim);
+            ui.add(Label::new(said).wrap());
+        }
+        for line in &proposal.lines {
+            let line = RichText::new(line).monospace().size(12.0);
+            ui.add(Label::new(line.color(self.palette.ink)).extend());
+        }
+        ui.horizontal_wrapped(|ui| {
+            let named = |response: egui::Response, what: &str, hint: &str| {
+                let response = response.on_hover_text(hint);
+                let clicked = response.clicked();
+                response.accessible_name(format!("{what}: {}", proposal.name));
+                clicked
+            };
+            let used = ui.button(proposal.verb);
+            if named(
+                used,
+                proposal.verb,
+                "Puts it in the place of the cell (Ctrl+Z takes it back)",
+            ) {
+                act = Some(Act::Use);
+            }
+            if proposal.audible {
+                let heard = self.hearing == Some(proposal.name.as_str());
+                let word = if heard { "Stop" } else { "Hear" };
+                let hear = ui.add(Button::selectable(heard, word));
+                if named(hear, word, "Plays it round and round, by itself") {
+                    act = Some(Act::Hear);
+                }
+            }
+            if let Some(prime) = self.prime {
+                let word = format!("Keep as {}", print_letter(prime));
+                let keep = ui.button(&word);
+                if named(
+                    keep,
+                    "Keep",
+                    "Adds it as a variation; the cell stays as it is",
+                ) {
+                    act = Some(Act::Keep);
+                }
+            }
+            if !proposal.why.is_empty() {
+                let is_open = open.as_deref() == Some(proposal.name.as_str());
+                let why = ui.add(Button::selectable(is_open, "Why"));
+                if named(why, "Why", "Slot by slot, in words") {
+                    *open = (!is_open).then(|| proposal.name.clone());
+                }
+            }
+        });
+        if open.as_deref() == Some(proposal.name.as_str()) {
+            for line in &proposal.why {
+                let line = RichText::new(line).small().color(self.palette.dim);
+                ui.add(Label::new(line).wrap());
+            }
+        }
+        act
+    }
+}
+
+impl Drop for Tools {
+    fn drop(&mut self) {
+        self.leave();
     }
 }

@@ -113,6 +113,17 @@ impl View {
         }
     }
 
+    /// Brings a stretch into view that is not in it, with some room around it.
+    pub fn reveal(&mut self, from: f64, to: f64) {
+        let room = (self.visible_beats() * 0.1).min(4.0);
+        if from < self.start_beats {
+            self.start_beats = from - room;
+        } else if to > self.end_beats() {
+            self.start_beats = (to + room - self.visible_beats()).min(from);
+        }
+        self.clamp();
+    }
+
     /// Whether the map below the strip is being dragged.
     pub fn is_dragging_map(&self) -> bool {
         self.map_drag
@@ -179,6 +190,17 @@ mod tests {
         let before = view.start_beats();
         view.follow(20_001.0);
         assert_eq!(view.start_beats(), before, "it does not creep");
+    }
+
+    #[test]
+    fn what_is_chosen_comes_into_view_and_else_nothing_moves() {
+        let mut view = view(1_000.0, 40_000.0);
+        view.reveal(10.0, 12.0);
+        assert_eq!(view.start_beats(), 0.0);
+        view.reveal(500.0, 503.0);
+        assert!(view.start_beats() <= 500.0 && 503.0 <= view.end_beats());
+        view.reveal(100.0, 4_000.0);
+        assert!(view.start_beats() <= 100.0 && 100.0 < view.end_beats());
     }
 
     proptest! {

@@ -42,6 +42,15 @@ pub enum FormEdit {
         /// Where to.
         to: ItemPath,
     },
+    /// Moves items past their neighbour, as an arrow key does: bar-line checks
+    /// between them stay where they are, so that `A | B` becomes `B | A`. Past
+    /// the last neighbour it leaves the group, past the last item the section.
+    Step {
+        /// What is moved.
+        run: Run,
+        /// Past the one after it, or else the one before.
+        later: bool,
+    },
     /// Puts items in a group that is played so often.
     Group {
         /// Which.
@@ -109,6 +118,7 @@ pub(super) fn make(edit: &FormEdit, work: &mut Work) -> Result<(), Fault> {
             Ok(())
         }
         FormEdit::Move { run, to } => shift(work, run, to),
+        FormEdit::Step { run, later } => step(work, run, *later),
         FormEdit::Group { run, times } => {
             let items = take(work, run)?;
             work.label = format!("Group {}", name(&items));
@@ -286,6 +296,57 @@ fn shift(work: &mut Work, run: &Run, to: &ItemPath) -> Result<(), Fault> {
     let items = take(work, run)?;
     work.label = format!("Move {}", name(&items));
     insert(work, &gap, items).map_err(|_| to.nowhere())
+}
+
+fn step(work: &mut Work, run: &Run, later: bool) -> Result<(), Fault> {
+    let items = run.cloned(&work.score)?;
+    let (index, outer) = run.at.split()?;
+    let end = index + run.count;
+    let list = run.at.list(&mut work.score.sections)?;
+    let plays = |item: &FormItem| *item != FormItem::BarLine;
+    let neighbour = if later {
+        let after = list.get(end..).unwrap_or_default();
+        after.iter().position(plays).map(|i| end + i)
+    } else {
+        let before = list.get(..index).unwrap_or_default();
+        before.iter().rposition(plays)
+    };
+    let Some(other) = neighbour else {
+        return leave(work, run, outer, later);
+    };
+    let first = index.min(other);
+    let stretch = &mut list[first..end.max(other + 1)];
+    // Turned about whole, then the run turned back; only checks lie between.
+    stretch.reverse();
+    let ours = if later { stretch.len() - run.count } else { 0 };
+    stretch[ours..ours + run.count].reverse();
+    work.label = format!("Move {}", name(&items));
+    let at = run.at.beside(first + ours);
+    shown(work, &at, run.count);
+    Ok(())
+}
+
+/// Out of a group, or over to the section beside.
+fn leave(work: &mut Work, run: &Run, outer: &[usize], later: bool) -> Result<(), Fault> {
+    if !outer.is_empty() {
+        let group = ItemPath::new(run.at.section, outer);
+        return shift(work, run, &group.further(usize::from(later)));
+    }
+    let to = if later {
+        run.at.section.checked_add(1).map(|s| ItemPath::new(s, [0]))
+    } else {
+        let before = run.at.section.checked_sub(1);
+        before.and_then(|s| Some(ItemPath::new(s, [work.score.sections.get(s)?.items.len()])))
+    };
+    match to.filter(|to| to.section < work.score.sections.len()) {
+        Some(to) => shift(work, run, &to),
+        None => {
+            let end = if later { "end" } else { "start" };
+            let problem = format!("this is at the {end} of the form");
+            let allowed = "allowed is the other way";
+            Err(refuse(Spot::Form(run.at.section), problem, allowed, None))
+        }
+    }
 }
 
 fn repeat(work: &mut Work, at: &ItemPath, times: u32) -> Result<(), Fault> {

@@ -81,6 +81,15 @@ impl ItemPath {
         path
     }
 
+    /// The path of another item among its neighbours.
+    pub(super) fn beside(&self, index: usize) -> ItemPath {
+        let mut path = self.clone();
+        if let Some(last) = path.items.last_mut() {
+            *last = index;
+        }
+        path
+    }
+
     /// Index among its neighbours, and the indexes of the groups around.
     pub(super) fn split(&self) -> Result<(usize, &[usize]), Fault> {
         let split = self.items.split_last().map(|(last, outer)| (*last, outer));

@@ -45,8 +45,9 @@ pub enum NotateError {
     },
     /// Strokes that share no division of the beat which could be read.
     #[error(
-        "{place}, {at} beats after the bar line: no tuplet of at most 64 notes has all strokes \
-         of this beat; start the cell on a beat, or put it on a simpler grid"
+        "{place}, {at} beats after the bar line: no tuplet of at most {most} parts has all \
+         strokes of this beat; start the cell on a beat, or put it on a simpler grid",
+        most = super::MAX_TUPLET
     )]
     NoTuplet {
         /// Which bar.

@@ -89,7 +89,7 @@ fn parts(start: Beats, end: Beats, times: &[Beats]) -> Result<Option<i64>, Fault
         if denom > MAX_TUPLET {
             return Ok(None);
         }
-        // Both at most 64.
+        // Both at most MAX_TUPLET.
         parts = parts.lcm(&denom);
         if parts > MAX_TUPLET {
             return Ok(None);

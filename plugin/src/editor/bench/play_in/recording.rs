@@ -1,0 +1,211 @@
+//! One take on its way: what came in, where it fell, what cell it makes.
+//!
+//! In: notes of a MIDI instrument and taps on the computer keyboard, with the
+//! position each fell on. Out: the cell so far, in words what was left out. Never
+//! here: a widget.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use barform_core::craft::sticking::Ask;
+use barform_core::music::{Beats, BeatsError, Cell, Channel, Key, Kit, Slot, Velocity};
+use barform_core::score::Score;
+use barform_core::score::edit::Owner;
+use barform_core::take::{Hands, Hit, Over, Played, Struck, Take, late, moment, voice_of};
+
+use super::super::tools::rules;
+use super::clock::Clock;
+use super::keys::Tap;
+use super::settings::Settings;
+use crate::audition::Heard;
+use crate::state::Session;
+
+/// A take.
+pub struct Recording {
+    /// Where it is heard.
+    pub session: Arc<Session>,
+    /// The cell it is for.
+    pub owner: Owner,
+    /// That cell as it is written.
+    pub written: Cell,
+    /// What was played.
+    pub take: Take,
+    /// Where the loop stands.
+    pub clock: Clock,
+    /// Rounds that go ahead before strokes count.
+    pub rounds_ahead: i64,
+    /// Whether strokes are being taken.
+    pub running: bool,
+    /// The cell that the take makes.
+    pub played: Option<Played>,
+    /// Why it makes none.
+    pub problem: Option<String>,
+    /// Notes that no voice answers to: channel from 1 and key, how often.
+    pub unknown: BTreeMap<(u8, u8), usize>,
+    /// Whether a note came in while nothing went round.
+    pub too_soon: bool,
+}
+
+impl Recording {
+    /// Nothing played yet.
+    ///
+    /// # Errors
+    /// [`BeatsError::Overflow`] if the cell's exact positions do not fit.
+    pub fn start(
+        session: Arc<Session>,
+        owner: Owner,
+        written: Cell,
+        settings: &Settings,
+        score: &Score,
+        now_s: f64,
+    ) -> Result<Recording, BeatsError> {
+        let take = Take::new(&written.grid)?;
+        let length = take.round().length();
+        // A bar at least, so that the loop is heard from its first beat.
+        let rounds = score.meter.bar().checked_div(length)?;
+        let whole = rounds.floor() + i64::from(!rounds.is_whole());
+        Ok(Recording {
+            session,
+            owner,
+            clock: Clock::start(length.to_f64(), now_s),
+            rounds_ahead: if settings.count_in { whole.max(1) } else { 0 },
+            written,
+            take,
+            running: true,
+            played: None,
+            problem: None,
+            unknown: BTreeMap::new(),
+            too_soon: false,
+        })
+    }
+
+    /// Whether the count-in is under way.
+    pub fn counts_in(&self) -> bool {
+        self.running && self.clock.round() < self.rounds_ahead
+    }
+
+    /// Takes a note. Returns the stroke it is, if the kit knows it.
+    pub fn hear(&mut self, heard: &Heard, settings: &Settings, score: &Score) -> Option<Struck> {
+        let channel = Channel::new(heard.channel.saturating_add(1))?;
+        let key = Key::new(heard.key)?;
+        let Some((voice, articulation)) = voice_of(&score.kit, channel, key) else {
+            let known = (channel.number(), key.number());
+            *self.unknown.entry(known).or_default() += 1;
+            return None;
+        };
+        let velocity = Velocity::clamped(f64::from(heard.velocity) * 127.0);
+        let struck = Struck {
+            voice,
+            articulation,
+            level: settings.loudness.level(velocity),
+            velocity,
+            limb: None,
+        };
+        self.strike(heard.beats, struck, settings, score);
+        Some(struck)
+    }
+
+    /// Takes a tap on the computer keyboard at a position in the round.
+    pub fn tap(&mut self, tap: &Tap, position: Option<f64>, settings: &Settings, score: &Score) {
+        let curve = score.kit.voice(tap.voice).curve;
+        let struck = Struck {
+            voice: tap.voice,
+            articulation: tap.articulation,
+            level: tap.level,
+            velocity: curve.at(tap.level),
+            limb: Some(tap.limb),
+        };
+        self.strike(position, struck, settings, score);
+    }
+
+    fn strike(&mut self, beats: Option<f64>, struck: Struck, settings: &Settings, score: &Score) {
+        let Some(beats) = beats else {
+            self.too_soon = true;
+            return;
+        };
+        self.too_soon = false;
+        let late = late(settings.late_ms, settings.bpm(score)).unwrap_or(Beats::ZERO);
+        let round = self.clock.round_of(beats);
+        let at = || {
+            let ahead = self.take.round().length().checked_mul(Beats::whole(round));
+            let into = moment(beats).ok_or(BeatsError::Overflow)?;
+            ahead?.checked_add(into)?.checked_sub(late)
+        };
+        let landed = at().and_then(|at| {
+            // What belongs to the count-in is not meant.
+            let counts = self.take.round().land(at)?.round >= self.rounds_ahead;
+            if counts {
+                self.take.strike(at, struck)?;
+            }
+            Ok(counts)
+        });
+        match landed {
+            Ok(true) => self.work_out(settings, score),
+            Ok(false) => {}
+            Err(error) => self.problem = Some(error.to_string()),
+        }
+    }
+
+    /// Works out the cell anew.
+    pub fn work_out(&mut self, settings: &Settings, score: &Score) {
+        self.problem = None;
+        self.played = None;
+        if self.take.hits().is_empty() {
+            return;
+        }
+        let hands = &rules().sticking;
+        let made = hands
+            .setup("right-handed", &score.kit)
+            .map_err(|e| e.problem)
+            .and_then(|setup| {
+                let tempo = moment(settings.bpm(score)).unwrap_or(score.tempo);
+                let mut ask = Ask::new(tempo, setup);
+                ask.pulse = score.meter.pulse();
+                let hands = Hands {
+                    ask: &ask,
+                    rules: hands,
+                };
+                let played = self.take.cell(&self.written, settings.over, hands);
+                played.map_err(|e| e.to_string())
+            });
+        match made {
+            Ok(played) => self.played = Some(played),
+            Err(problem) => self.problem = Some(problem),
+        }
+    }
+
+    /// What goes round: the cell so far, or what is to be heard of it.
+    pub fn heard(&self, settings: &Settings) -> Cell {
+        let so_far = self.played.as_ref().filter(|_| settings.play_back);
+        match (so_far, settings.over) {
+            (Some(played), _) => played.cell.clone(),
+            (None, Over::Overdub) => self.written.clone(),
+            (None, Over::Replace) => Cell {
+                letter: self.written.letter.clone(),
+                grid: self.written.grid.clone(),
+                slots: vec![Slot::new(); self.written.grid.slot_count()],
+            },
+        }
+    }
+
+    /// The strokes that came last, newest first.
+    pub fn newest(&self, count: usize) -> impl Iterator<Item = &Hit> {
+        self.take.hits().iter().rev().take(count)
+    }
+
+    /// What to say of notes that no voice answers to.
+    pub fn unknown_told(&self) -> Vec<String> {
+        let told = |((channel, key), count): (&(u8, u8), &usize)| {
+            let times = super::super::tools::count(*count as u64, "time");
+            format!(
+                "Key {key} on channel {channel} plays no voice ({times}): teach it on the Kit page."
+            )
+        };
+        self.unknown.iter().map(told).collect()
+    }
+}
+
+/// The kit's note for a stroke, to sound at once.
+pub fn note_of(kit: &Kit, struck: &Struck) -> Option<barform_core::timeline::Note> {
+    super::keys::note(kit, struck.voice, struck.articulation, struck.level)
+}

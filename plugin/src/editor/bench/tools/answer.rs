@@ -1,0 +1,97 @@
+//! What a tool has found.
+
+use barform_core::music::Cell;
+use barform_core::score::edit::CellEdit;
+
+/// All of it, top to bottom.
+#[derive(Debug, Clone, Default)]
+pub struct Answer {
+    /// Lines above.
+    pub head: Vec<String>,
+    /// What there is to know.
+    pub rows: Vec<Row>,
+    /// What there is to choose from.
+    pub proposals: Vec<Proposal>,
+    /// Lines below.
+    pub foot: Vec<String>,
+}
+
+/// Something found.
+#[derive(Debug, Clone)]
+pub struct Row {
+    /// What it is.
+    pub name: String,
+    /// More about it.
+    pub text: String,
+    /// The slot where it begins, from 0, if it is in one place.
+    pub slot: Option<usize>,
+}
+
+/// A cell that could be, with its reasons.
+#[derive(Debug, Clone)]
+pub struct Proposal {
+    /// What it is; no two of an answer have one name.
+    pub name: String,
+    /// What it costs or changes, in a line.
+    pub said: String,
+    /// Sticking and voices.
+    pub lines: Vec<String>,
+    /// Slot by slot.
+    pub why: Vec<String>,
+    /// The cell.
+    pub cell: Cell,
+    /// What puts it in the place of the cell.
+    pub edit: CellEdit,
+    /// The word on that button.
+    pub verb: &'static str,
+    /// Whether it sounds different.
+    pub audible: bool,
+}
+
+impl Proposal {
+    /// One that takes the cell's place with all its strokes.
+    pub fn of(name: impl Into<String>, cell: Cell) -> Proposal {
+        Proposal {
+            name: name.into(),
+            said: String::new(),
+            lines: super::words::lines(&cell),
+            why: Vec::new(),
+            edit: CellEdit::Become(cell.clone()),
+            cell,
+            verb: "Use",
+            audible: true,
+        }
+    }
+}
+
+impl Answer {
+    /// A line and nothing to choose.
+    pub fn only(line: impl Into<String>) -> Answer {
+        Answer {
+            head: vec![line.into()],
+            ..Answer::default()
+        }
+    }
+
+    /// Adds a proposal, unless it is the cell as it stands or there already: then
+    /// the one that is there says so.
+    pub fn propose(&mut self, written: &Cell, proposal: Proposal) {
+        let same = |a: &Cell, b: &Cell| a.grid == b.grid && a.slots == b.slots;
+        if same(written, &proposal.cell) {
+            self.head
+                .push(format!("{}: that is as it is written.", proposal.name));
+        } else if let Some(there) = self
+            .proposals
+            .iter_mut()
+            .find(|p| same(&p.cell, &proposal.cell))
+        {
+            let mut also = proposal.name;
+            if let Some(first) = also.get_mut(..1) {
+                first.make_ascii_lowercase();
+            }
+            there.name = format!("{}; also {also}", there.name);
+        } else {
+            self.proposals.push(proposal);
+        }
+    }
+}

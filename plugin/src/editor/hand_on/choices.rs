@@ -1,0 +1,230 @@
+//! What can be chosen in the panel for each kind of file: paper, what is played,
+//! how it sounds.
+//!
+//! In: clicks. Out: the choices that an order is made of. Never here: a file.
+
+use barform_core::export::audio::{Grouping, SampleFormat};
+use barform_core::export::{MAX_EMPTY_BARS, MAX_PASSES};
+use barform_core::sheet::notate::Fold;
+use barform_core::timeline::Timeline;
+use egui::{ComboBox, DragValue, Grid, Ui};
+
+use super::super::palette::{Palette, print_letter};
+use super::super::produce::{Audio, Playing, Print};
+use super::super::product::Product;
+use super::font::Font;
+
+/// Loudness that is offered first, LUFS: what streaming services play at.
+/// Common practice, no source.
+const LOUDNESS_LUFS: f64 = -16.0;
+
+/// Paper and how much of the form is written out.
+pub fn print(ui: &mut Ui, print: &mut Print) {
+    ui.horizontal_wrapped(|ui| {
+        ui.selectable_value(&mut print.us_letter, false, "A4")
+            .on_hover_text("210 by 297 mm");
+        ui.selectable_value(&mut print.us_letter, true, "US Letter")
+            .on_hover_text("8½ by 11 inches");
+        ui.separator();
+        for (fold, name, hint) in [
+            (Fold::Repeats, "Repeat signs", "Repeated bars stand once"),
+            (Fold::Full, "Every bar", "The form written out"),
+            (
+                Fold::Letters,
+                "Each letter once",
+                "The cells, with the form as letters above",
+            ),
+        ] {
+            ui.selectable_value(&mut print.fold, fold, name)
+                .on_hover_text(hint);
+        }
+        ui.separator();
+        ui.checkbox(&mut print.large, "Large print")
+            .on_hover_text("Half as large again");
+    });
+}
+
+/// What is played, and for audio how it sounds.
+pub fn sound(
+    ui: &mut Ui,
+    palette: &Palette,
+    product: Product,
+    timeline: &Timeline,
+    playing: &mut Playing,
+    audio: &mut Audio,
+    font: &mut Font,
+) {
+    let is_audio = product.is_audio();
+    Grid::new("sound")
+        .num_columns(2)
+        .spacing([14.0, 6.0])
+        .show(ui, |ui| {
+            ui.label("Play");
+            ui.horizontal(|ui| what(ui, is_audio, timeline, playing, audio));
+            ui.end_row();
+            ui.label("Before");
+            ui.horizontal(|ui| before(ui, playing));
+            ui.end_row();
+            ui.label("Tempo");
+            ui.horizontal(|ui| tempo(ui, timeline, playing));
+            ui.end_row();
+            ui.label("Leave out");
+            ui.horizontal(|ui| {
+                let mute = &mut playing.without;
+                ui.checkbox(&mut mute.hands, "Hands")
+                    .on_hover_text("The hands' strokes: play them yourself over the feet");
+                ui.checkbox(&mut mute.feet, "Feet")
+                    .on_hover_text("The feet of the form; ostinatos go on");
+                ui.checkbox(&mut mute.ostinato, "Ostinatos")
+                    .on_hover_text("Patterns on a cycle of their own under the whole form");
+            });
+            ui.end_row();
+            if is_audio {
+                how(ui, palette, product, audio, font);
+            }
+        });
+}
+
+fn what(
+    ui: &mut Ui,
+    is_audio: bool,
+    timeline: &Timeline,
+    playing: &mut Playing,
+    audio: &mut Audio,
+) {
+    if is_audio {
+        let name = audio.letter.as_ref().map_or("the form".to_owned(), |l| {
+            format!("letter {}", print_letter(l))
+        });
+        let list = ComboBox::from_id_salt("what")
+            .selected_text(name)
+            .show_ui(ui, |ui| {
+                ui.selectable_value(&mut audio.letter, None, "the form");
+                for letter in &timeline.letters {
+                    let name = format!("letter {}", print_letter(letter));
+                    ui.selectable_value(&mut audio.letter, Some(letter.clone()), name);
+                }
+            });
+        list.response
+            .on_hover_text("The whole form, or one letter round and round")
+            .accessible_name("What is played");
+    } else {
+        ui.label("the form");
+    }
+    ui.add(DragValue::new(&mut playing.times).range(1..=MAX_PASSES))
+        .accessible_name("Times")
+        .on_hover_text("How often it is played");
+    ui.label(if playing.times == 1 { "time" } else { "times" });
+}
+
+fn before(ui: &mut Ui, playing: &mut Playing) {
+    ui.add(DragValue::new(&mut playing.empty_bars).range(0..=MAX_EMPTY_BARS))
+        .accessible_name("Empty bars")
+        .on_hover_text("Bars ahead of the form, empty but for the click");
+    ui.label(if playing.empty_bars == 1 {
+        "empty bar"
+    } else {
+        "empty bars"
+    });
+    ui.checkbox(&mut playing.click, "Click")
+        .on_hover_text("The metronome goes along, in the empty bars too");
+}
+
+fn tempo(ui: &mut Ui, timeline: &Timeline, playing: &mut Playing) {
+    let of_score = timeline.tempo.to_f64();
+    let mut own = playing.tempo_bpm.is_none();
+    if ui.checkbox(&mut own, "From the score").changed() {
+        playing.tempo_bpm = (!own).then_some(of_score);
+    }
+    let mut bpm = playing.tempo_bpm.unwrap_or(of_score);
+    let drag = DragValue::new(&mut bpm)
+        .range(20.0..=400.0)
+        .speed(0.25)
+        .max_decimals(1)
+        .suffix(" BPM");
+    let response = ui.add_enabled(!own, drag);
+    if response.changed() {
+        playing.tempo_bpm = Some(bpm);
+    }
+    response
+        .accessible_name("Tempo of the file")
+        .on_hover_text("In quarter-note beats per minute");
+}
+
+fn how(ui: &mut Ui, palette: &Palette, product: Product, audio: &mut Audio, font: &mut Font) {
+    ui.label("Samples");
+    ui.horizontal(|ui| {
+        for (sample, name, hint) in [
+            (SampleFormat::Int16, "16 bit", "As on a compact disc"),
+            (SampleFormat::Int24, "24 bit", "For work to go on with"),
+            (SampleFormat::Float32, "32 bit", "Floating point, WAV only"),
+        ] {
+            let fits = product == Product::Wav || sample != SampleFormat::Float32;
+            ui.add_enabled_ui(fits, |ui| {
+                ui.selectable_value(&mut audio.sample, sample, name)
+                    .on_hover_text(hint);
+            });
+        }
+        ui.separator();
+        for (hz, name) in [(44_100, "44.1 kHz"), (48_000, "48 kHz"), (96_000, "96 kHz")] {
+            ui.selectable_value(&mut audio.rate_hz, hz, name)
+                .on_hover_text("Sample rate");
+        }
+    });
+    ui.end_row();
+    ui.label("Level");
+    ui.horizontal(|ui| loudness(ui, audio));
+    ui.end_row();
+    ui.label("End");
+    ui.checkbox(&mut audio.cut, "Cut at the end")
+        .on_hover_text("For a seamless loop; otherwise the last stroke rings out");
+    ui.end_row();
+    ui.label("Stems");
+    ui.horizontal(|ui| {
+        for (stems, name, hint) in [
+            (None, "One file", "The whole kit"),
+            (
+                Some(Grouping::Voices),
+                "A file for each voice",
+                "In a folder; all together add up to the whole kit",
+            ),
+            (
+                Some(Grouping::Groups),
+                "For each group",
+                "Toms, hats and cymbals share a file each",
+            ),
+        ] {
+            ui.selectable_value(&mut audio.stems, stems, name)
+                .on_hover_text(hint);
+        }
+    });
+    ui.end_row();
+    ui.label("Sound");
+    ui.horizontal(|ui| font.choice(ui));
+    ui.end_row();
+    if font.on {
+        ui.label("");
+        ui.vertical(|ui| font.file(ui, palette));
+        ui.end_row();
+    }
+}
+
+fn loudness(ui: &mut Ui, audio: &mut Audio) {
+    let mut as_it_is = audio.loudness_lufs.is_none();
+    if ui.checkbox(&mut as_it_is, "As it is").changed() {
+        audio.loudness_lufs = (!as_it_is).then_some(LOUDNESS_LUFS);
+    }
+    let mut lufs = audio.loudness_lufs.unwrap_or(LOUDNESS_LUFS);
+    let drag = DragValue::new(&mut lufs)
+        .range(-60.0..=-5.0)
+        .speed(0.1)
+        .max_decimals(1)
+        .suffix(" LUFS");
+    let response = ui.add_enabled(!as_it_is, drag);
+    if response.changed() {
+        audio.loudness_lufs = Some(lufs);
+    }
+    response.accessible_name("Loudness").on_hover_text(
+        "Integrated loudness (EBU R 128) to reach, as far as -1 dB true peak allows",
+    );
+}

@@ -1,0 +1,81 @@
+//! What is not on the shelf: items that were removed, and files that cannot be
+//! read.
+//!
+//! In: what was found. Out: deeds that put back or take away. Nothing is ever
+//! deleted here.
+
+use std::path::Path;
+
+use barform_core::shelf::Stamp;
+use egui::{Label, RichText, ScrollArea, Ui, vec2};
+
+use super::keeper::{Deed, Found};
+use super::words;
+use crate::editor::palette::Palette;
+
+/// Height of a line in points.
+const ROW: f32 = 24.0;
+
+/// Items that were removed.
+pub fn removed(
+    ui: &mut Ui,
+    found: &Found,
+    dir: &Path,
+    now: Stamp,
+    palette: &Palette,
+) -> Option<Deed> {
+    let mut deed = None;
+    ui.label(RichText::new("Removed").size(18.0).color(palette.accent));
+    let folder = dir.join("removed").display().to_string();
+    let text = format!("They lie in {folder} until you delete them there.");
+    ui.label(RichText::new(text).color(palette.dim));
+    let items = &found.removed;
+    let area = ScrollArea::vertical().auto_shrink(false);
+    area.show_rows(ui, ROW, items.len(), |ui, range| {
+        for item in items.get(range).unwrap_or_default() {
+            ui.horizontal(|ui| {
+                let restore = ui
+                    .button("Restore")
+                    .on_hover_text("Puts it back on the shelf")
+                    .accessible_name(format!("Restore {}", item.name));
+                if restore.clicked() {
+                    deed = Some(Deed::Restore(item.id.clone()));
+                }
+                let what = words::what(item);
+                let kept = words::ago(item.added, now);
+                let text = format!("{}   {what}, kept {kept}", item.name);
+                let text = RichText::new(text).color(palette.ink);
+                ui.add_sized(
+                    vec2(ui.available_width(), ROW - 4.0),
+                    Label::new(text).truncate().halign(egui::Align::LEFT),
+                );
+            });
+        }
+    });
+    deed
+}
+
+/// Files that cannot be read, each with the reason.
+pub fn damaged(ui: &mut Ui, found: &Found, palette: &Palette) -> Option<Deed> {
+    let mut deed = None;
+    let title = RichText::new("Files that cannot be read").size(18.0);
+    ui.label(title.color(palette.accent));
+    let text = "They stay where they are. Mend one on the Score page or in a text editor, or take \
+                it off the shelf.";
+    ui.label(RichText::new(text).color(palette.dim));
+    ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+        for (id, why) in found.damaged.iter() {
+            ui.add_space(4.0);
+            ui.label(RichText::new(id.to_string()).color(palette.ink));
+            ui.label(RichText::new(why).color(palette.error));
+            let remove = ui
+                .button("Remove")
+                .on_hover_text("Moves the file into the folder 'removed'")
+                .accessible_name(format!("Remove {id}"));
+            if remove.clicked() {
+                deed = Some(Deed::Remove(id.clone()));
+            }
+        }
+    });
+    deed
+}

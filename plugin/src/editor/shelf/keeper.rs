@@ -1,0 +1,332 @@
+//! The shelf as its thread keeps it: what was last found in the folder, and the
+//! deeds that a user asks for.
+//!
+//! In: a query, a deed. Out: what is looked for, what a deed came to. The folder
+//! is read again only when its time stamps have changed. Never here: a widget.
+
+use std::cmp::Reverse;
+use std::collections::HashMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::{Duration, SystemTime};
+
+use barform_core::music::Kit;
+use barform_core::score::Score;
+use barform_core::shelf::{Item, ItemId, Label, Order, Query, Shelf, ShelfError, fold};
+use barform_core::timeline::Timeline;
+
+/// A folder that changed less than this ago may change again within one tick of
+/// the file system's clock (two seconds on the coarsest).
+const SETTLED: Duration = Duration::from_secs(3);
+
+/// What is looked for, and what else there is.
+#[derive(Debug, Clone, Default)]
+pub struct Found {
+    /// All items, in the order asked for.
+    pub all: Arc<Vec<Item>>,
+    /// Those that are looked for, as indices into `all`.
+    pub shown: Vec<usize>,
+    /// Tags with the number of items that have each, most used first.
+    pub tags: Arc<Vec<(String, usize)>>,
+    /// Files that cannot be read, with the reason.
+    pub damaged: Arc<Vec<(ItemId, String)>>,
+    /// Items that were removed.
+    pub removed: Arc<Vec<Item>>,
+    /// Files beyond the most that are listed.
+    pub left_out: usize,
+}
+
+/// Something done to the shelf.
+#[derive(Debug)]
+pub enum Deed {
+    /// A new item.
+    Keep(Label, Content),
+    /// Another score in an item's place.
+    Replace(ItemId, Box<Score>),
+    /// Another name.
+    Rename(ItemId, String),
+    /// Other tags.
+    Retag(ItemId, Vec<String>),
+    /// Another note.
+    Annotate(ItemId, String),
+    /// Off the shelf.
+    Remove(ItemId),
+    /// Back on it.
+    Restore(ItemId),
+    /// It was put into a score.
+    Used(ItemId),
+}
+
+/// What is kept.
+#[derive(Debug)]
+pub enum Content {
+    /// A score that was made for it.
+    Score(Box<Score>),
+    /// A score file as it is, comments and all.
+    Text(String),
+}
+
+/// What a job came to.
+pub enum Answer {
+    /// The folder was looked at; `None` if it is as it was.
+    Looked(Option<Result<Found, String>>),
+    /// A deed was done, or why not; and what is there now.
+    Done {
+        /// What kind of deed.
+        kind: Kind,
+        /// The item it was asked of.
+        about: Option<ItemId>,
+        /// The item it now is.
+        now: Result<Option<ItemId>, String>,
+        /// What is there.
+        found: Result<Found, String>,
+    },
+    /// An item was read.
+    Read(ItemId, Result<Arc<Score>, String>),
+    /// An item was made ready to be heard.
+    Compiled(ItemId, Result<Arc<Timeline>, String>),
+}
+
+/// A kind of deed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// A new item, or another score in an item's place.
+    Keep,
+    /// Another name.
+    Name,
+    /// Other tags.
+    Tags,
+    /// Another note.
+    Note,
+    /// Off the shelf.
+    Remove,
+    /// Back on it.
+    Restore,
+    /// Put into a score.
+    Used,
+}
+
+/// The shelf and what is known of it.
+pub struct Keeper {
+    dir: PathBuf,
+    shelf: Option<Shelf>,
+    order: Order,
+    found: Found,
+    /// Time stamps of the folder, of `used` and of `removed` when last read.
+    stamps: Option<Stamps>,
+}
+
+/// When each of the three folders last changed.
+type Stamps = [Option<SystemTime>; 3];
+
+impl Keeper {
+    /// The shelf in a folder.
+    pub fn new(dir: PathBuf) -> Keeper {
+        Keeper {
+            dir,
+            shelf: None,
+            order: Order::default(),
+            found: Found::default(),
+            stamps: None,
+        }
+    }
+
+    fn shelf(&mut self) -> Result<&Shelf, ShelfError> {
+        let shelf = match self.shelf.take() {
+            Some(shelf) => shelf,
+            None => Shelf::open(&self.dir)?,
+        };
+        Ok(self.shelf.insert(shelf))
+    }
+
+    /// Looks for something. Where nothing has changed since the folder was read,
+    /// only what is known of it is searched.
+    /// `anyway` reads it in any case.
+    pub fn look(&mut self, query: &Query, anyway: bool) -> Answer {
+        let found = self.refresh(anyway).map(|_| self.search(query));
+        Answer::Looked(Some(found.map_err(|e| e.to_string())))
+    }
+
+    /// Looks whether another window or program has changed the folder.
+    pub fn peek(&mut self, query: &Query) -> Answer {
+        let changed = self.refresh(false);
+        Answer::Looked(match changed {
+            Ok(false) => None,
+            Ok(true) => Some(Ok(self.search(query))),
+            Err(error) => Some(Err(error.to_string())),
+        })
+    }
+
+    /// Reads an item.
+    pub fn read(&mut self, id: ItemId) -> Answer {
+        let score = self.shelf().and_then(|shelf| shelf.load(&id));
+        Answer::Read(id, score.map(Arc::new).map_err(|e| e.to_string()))
+    }
+
+    /// Makes an item ready to be heard on a kit.
+    pub fn compile(id: ItemId, score: &Score, kit: Kit) -> Answer {
+        let score = Score {
+            kit,
+            ..score.clone()
+        };
+        let timeline = Timeline::compile(&score);
+        Answer::Compiled(id, timeline.map(Arc::new).map_err(|e| e.to_string()))
+    }
+
+    /// Does a deed.
+    pub fn act(&mut self, deed: Deed, query: &Query) -> Answer {
+        let (kind, about) = (deed.kind(), deed.about().cloned());
+        let now = self.try_act(deed).map_err(|e| e.to_string());
+        let found = self.refresh(true).map(|_| self.search(query));
+        Answer::Done {
+            kind,
+            about,
+            now,
+            found: found.map_err(|e| e.to_string()),
+        }
+    }
+
+    fn try_act(&mut self, deed: Deed) -> Result<Option<ItemId>, ShelfError> {
+        let shelf = self.shelf()?;
+        Ok(match deed {
+            Deed::Keep(label, Content::Score(score)) => Some(shelf.add(label, &score)?),
+            Deed::Keep(label, Content::Text(text)) => Some(shelf.add_text(label, &text)?),
+            Deed::Replace(id, score) => {
+                shelf.replace(&id, &score)?;
+                Some(id)
+            }
+            Deed::Rename(id, name) => Some(shelf.rename(&id, &name)?),
+            Deed::Retag(id, tags) => {
+                shelf.retag(&id, &tags)?;
+                Some(id)
+            }
+            Deed::Annotate(id, note) => {
+                shelf.annotate(&id, &note)?;
+                Some(id)
+            }
+            Deed::Remove(id) => {
+                shelf.remove(&id)?;
+                None
+            }
+            Deed::Restore(id) => Some(shelf.restore(&id)?),
+            Deed::Used(id) => {
+                shelf.mark_used(&id)?;
+                Some(id)
+            }
+        })
+    }
+
+    /// Reads the folder again if it has changed or `anyway`; whether it was read.
+    fn refresh(&mut self, anyway: bool) -> Result<bool, ShelfError> {
+        let now = stamps(&self.dir);
+        let known = self.stamps == Some(now) && now.iter().all(is_settled);
+        if known && !anyway {
+            return Ok(false);
+        }
+        let query = Query {
+            order: self.order,
+            ..Query::default()
+        };
+        // What was removed seldom changes, and is read anew each time.
+        let same_removed = self.stamps.is_some_and(|s| s[2] == now[2]) && is_settled(&now[2]);
+        let removed_before = self.found.removed.clone();
+        let shelf = self.shelf()?;
+        let listing = shelf.list(&query)?;
+        let removed = if same_removed {
+            removed_before
+        } else {
+            Arc::new(shelf.removed(&Query::default())?.items)
+        };
+        let damaged = listing.damaged.into_iter();
+        let damaged: Vec<_> = damaged.map(|d| (d.id, d.error.to_string())).collect();
+        let same = *self.found.all == listing.items
+            && self.found.removed == removed
+            && *self.found.damaged == damaged;
+        let first = self.stamps.replace(now).is_none();
+        if same && !first && !anyway {
+            return Ok(false);
+        }
+        self.found = Found {
+            tags: Arc::new(tags(&listing.items)),
+            all: Arc::new(listing.items),
+            shown: Vec::new(),
+            damaged: Arc::new(damaged),
+            removed,
+            left_out: listing.left_out,
+        };
+        Ok(true)
+    }
+
+    /// Searches what is known.
+    fn search(&mut self, query: &Query) -> Found {
+        if query.order != self.order {
+            self.order = query.order;
+            let mut all = (*self.found.all).clone();
+            query.sort(&mut all);
+            self.found.all = Arc::new(all);
+        }
+        let mut found = self.found.clone();
+        let items = found.all.iter().enumerate();
+        found.shown = items
+            .filter(|(_, item)| query.finds(item))
+            .map(|(at, _)| at)
+            .collect();
+        found
+    }
+}
+
+impl Deed {
+    fn kind(&self) -> Kind {
+        match self {
+            Deed::Keep(..) | Deed::Replace(..) => Kind::Keep,
+            Deed::Rename(..) => Kind::Name,
+            Deed::Retag(..) => Kind::Tags,
+            Deed::Annotate(..) => Kind::Note,
+            Deed::Remove(_) => Kind::Remove,
+            Deed::Restore(_) => Kind::Restore,
+            Deed::Used(_) => Kind::Used,
+        }
+    }
+
+    /// The item it is asked of.
+    fn about(&self) -> Option<&ItemId> {
+        match self {
+            Deed::Keep(..) | Deed::Restore(_) => None,
+            Deed::Replace(id, _)
+            | Deed::Rename(id, _)
+            | Deed::Retag(id, _)
+            | Deed::Annotate(id, _)
+            | Deed::Remove(id)
+            | Deed::Used(id) => Some(id),
+        }
+    }
+}
+
+/// A file that was changed in place leaves no trace in its folder's stamp; the
+/// page looks anew each time it comes into view.
+fn stamps(dir: &Path) -> Stamps {
+    let of = |dir: PathBuf| fs::metadata(dir).ok()?.modified().ok();
+    [
+        of(dir.to_owned()),
+        of(dir.join("used")),
+        of(dir.join("removed")),
+    ]
+}
+
+fn is_settled(stamp: &Option<SystemTime>) -> bool {
+    stamp.is_none_or(|at| at.elapsed().is_ok_and(|age| age > SETTLED))
+}
+
+/// The tags of items, each once without regard to case and accents, most used
+/// first.
+fn tags(items: &[Item]) -> Vec<(String, usize)> {
+    let mut found: HashMap<String, (String, usize)> = HashMap::new();
+    for tag in items.iter().flat_map(|item| &item.tags) {
+        let entry = found.entry(fold(tag));
+        entry.or_insert_with(|| (tag.clone(), 0)).1 += 1;
+    }
+    let mut tags: Vec<(String, usize)> = found.into_values().collect();
+    tags.sort_by_cached_key(|(tag, times)| (Reverse(*times), fold(tag)));
+    tags
+}

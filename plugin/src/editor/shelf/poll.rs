@@ -1,0 +1,223 @@
+//! What the thread has done, taken up by the page; and what waits for it.
+//!
+//! In: answers. Out: the list as it now is, words for the user, an item in the
+//! score or in the ear.
+
+use std::sync::Arc;
+
+use barform_core::shelf::ItemId;
+use barform_core::timeline::Timeline;
+
+use super::keeper::{Answer, Found, Keeper, Kind};
+use super::worker::Worker;
+use super::{Deed, Pane, ShelfPage, Wanted, insert};
+use crate::editor::desk::Desk;
+
+impl ShelfPage {
+    /// Takes what the thread has done.
+    pub(super) fn poll(&mut self, desk: &mut Desk) {
+        while let Some(answer) = self.worker.as_mut().and_then(Worker::answer) {
+            match answer {
+                Answer::Looked(None) => {}
+                Answer::Looked(Some(found)) => self.take_found(found),
+                Answer::Done {
+                    kind,
+                    about,
+                    now,
+                    found,
+                } => {
+                    let name = self.name_of(about.as_ref());
+                    let at = self.row_of(about.as_ref());
+                    if let (Kind::Name, Ok(Some(now))) = (kind, &now) {
+                        self.fields.renamed(about.as_ref(), now);
+                    }
+                    self.take_found(found);
+                    match now {
+                        Ok(now) => self.done(desk, kind, (about, &name, at), now),
+                        Err(why) => self.refused(desk, kind, about, why),
+                    }
+                }
+                Answer::Read(id, score) => {
+                    self.previews.take(id.clone(), score);
+                    self.go_on(desk, &id);
+                }
+                Answer::Compiled(id, timeline) => self.play(desk, id, timeline),
+            }
+        }
+    }
+
+    fn take_found(&mut self, found: Result<Found, String>) {
+        match found {
+            Ok(found) => {
+                // A search leaves the list itself as it was.
+                if !Arc::ptr_eq(&self.found.all, &found.all) {
+                    self.previews.doubt();
+                }
+                self.found = found;
+                self.looked = true;
+                self.unlisted = None;
+            }
+            Err(why) => self.unlisted = Some(why),
+        }
+        let empty = match self.pane {
+            Pane::Removed => self.found.removed.is_empty(),
+            Pane::Damaged => self.found.damaged.is_empty(),
+            Pane::Item | Pane::Keep(_) => false,
+        };
+        if empty {
+            self.pane = Pane::Item;
+        }
+    }
+
+    fn name_of(&self, id: Option<&ItemId>) -> String {
+        let item = self.found.all.iter().find(|i| Some(&i.id) == id);
+        match (item, id) {
+            (Some(item), _) => item.name.clone(),
+            (None, Some(id)) => id.to_string(),
+            (None, None) => String::new(),
+        }
+    }
+
+    fn row_of(&self, id: Option<&ItemId>) -> Option<usize> {
+        let all = &self.found.all;
+        let mut shown = self.found.shown.iter();
+        shown.position(|at| all.get(*at).is_some_and(|i| Some(&i.id) == id))
+    }
+
+    /// A deed was done to an item of a name that stood at a row.
+    fn done(
+        &mut self,
+        desk: &mut Desk,
+        kind: Kind,
+        (about, name, at): (Option<ItemId>, &str, Option<usize>),
+        now: Option<ItemId>,
+    ) {
+        match kind {
+            Kind::Used => return,
+            Kind::Remove => {
+                desk.tell(format!(
+                    "{name} was removed; it can be put back under Removed."
+                ));
+                // Its neighbour is chosen, so that the keys go on.
+                if let Some(at) = at {
+                    let last = self.found.shown.len().saturating_sub(1);
+                    let next = self.found.shown.get(at.min(last));
+                    let next = next.and_then(|at| self.found.all.get(*at));
+                    self.chosen = next.map(|item| item.id.clone());
+                }
+                return;
+            }
+            Kind::Keep => {
+                self.pane = Pane::Item;
+                let name = self.name_of(now.as_ref());
+                desk.tell(format!("{name} is on the shelf."));
+            }
+            Kind::Restore => {
+                let name = self.name_of(now.as_ref());
+                desk.tell(format!("{name} is back on the shelf."));
+            }
+            Kind::Name | Kind::Tags | Kind::Note => {
+                self.fields.refused = None;
+                if self.heard == about {
+                    self.heard.clone_from(&now);
+                }
+                if self.chosen != about {
+                    return;
+                }
+            }
+        }
+        self.chosen = now.or(self.chosen.take());
+        self.reveal = true;
+    }
+
+    fn refused(&mut self, desk: &mut Desk, kind: Kind, about: Option<ItemId>, why: String) {
+        if kind == Kind::Keep
+            && let Pane::Keep(keep) = &mut self.pane
+        {
+            keep.refused = Some(why);
+            keep.sent = false;
+            return;
+        }
+        match about {
+            // That the date is not kept is not worth a word.
+            Some(_) if kind == Kind::Used => {}
+            Some(id) if self.found.all.iter().any(|item| item.id == id) => {
+                self.fields.refused = Some((id, kind, why));
+            }
+            _ => desk.tell(why),
+        }
+    }
+
+    /// Wants something of the chosen item, now or once it was read.
+    pub(super) fn want(&mut self, desk: &mut Desk, wanted: Wanted) {
+        let Some(id) = self.chosen.clone() else {
+            return;
+        };
+        if wanted == Wanted::Hear && self.heard.as_ref() == Some(&id) && self.is_heard(desk) {
+            desk.session().audition.stop();
+            self.heard = None;
+            return;
+        }
+        if self.previews.wants(&id) {
+            self.read(id.clone());
+        }
+        self.wanted = Some((id.clone(), wanted));
+        self.go_on(desk, &id);
+    }
+
+    /// Does what was wanted of an item, if it has been read.
+    fn go_on(&mut self, desk: &mut Desk, id: &ItemId) {
+        let Some((_, wanted)) = self.wanted.clone().filter(|(of, _)| of == id) else {
+            return;
+        };
+        let score = match self.previews.score(id) {
+            None => return,
+            Some(Ok(score)) => score.clone(),
+            Some(Err(why)) => {
+                self.fields.refused = Some((id.clone(), Kind::Used, why.to_owned()));
+                self.wanted = None;
+                return;
+            }
+        };
+        self.wanted = None;
+        let name = self.name_of(Some(id));
+        match wanted {
+            Wanted::Insert(place) => {
+                if insert::insert(desk, &name, &score, place) {
+                    self.act(Deed::Used(id.clone()));
+                }
+            }
+            Wanted::Hear => {
+                let (id, kit) = (id.clone(), desk.score().kit.clone());
+                if let Some(worker) = &mut self.worker {
+                    worker.ask(move |_| Keeper::compile(id, &score, kit));
+                }
+            }
+        }
+    }
+
+    fn play(&mut self, desk: &Desk, id: ItemId, timeline: Result<Arc<Timeline>, String>) {
+        match timeline {
+            Ok(timeline) => {
+                let tempo = self.tempo_bpm(desk, &id);
+                let click = self.hearing.click;
+                desk.session().audition.play(timeline, tempo, click);
+                self.heard = Some(id);
+            }
+            Err(why) => self.fields.refused = Some((id, Kind::Used, why)),
+        }
+    }
+
+    /// Tempo or click were changed while it is heard.
+    pub(super) fn heard_otherwise(&self, desk: &Desk, id: &ItemId) {
+        let audition = &desk.session().audition;
+        audition.set_click(self.hearing.click);
+        audition.set_tempo(self.tempo_bpm(desk, id));
+    }
+
+    fn tempo_bpm(&self, desk: &Desk, id: &ItemId) -> f64 {
+        let own = self.previews.score(id).and_then(Result::ok);
+        let own = own.filter(|_| self.hearing.own_tempo);
+        own.map_or(desk.score().tempo, |score| score.tempo).to_f64()
+    }
+}

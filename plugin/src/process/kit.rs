@@ -1,0 +1,84 @@
+//! The embedded kit over one block.
+//!
+//! In: strokes with the sample each falls on. Out: stereo audio in the host's
+//! buffers, silence where there is no kit. Never here: what to play when.
+
+use barform_core::sound::Mixer;
+use barform_core::timeline::Note;
+use nice_plug::prelude::*;
+
+/// Audio is rendered up to each stroke, so that it takes effect on its sample.
+pub(super) struct Kit<'a> {
+    mixer: Option<&'a mut Mixer>,
+    left: &'a mut [f32],
+    right: &'a mut [f32],
+    done: usize,
+    strikes: bool,
+}
+
+impl<'a> Kit<'a> {
+    /// Begins a block; without `strikes` only what rings is heard.
+    pub fn new(mixer: Option<&'a mut Mixer>, buffer: &'a mut Buffer, strikes: bool) -> Kit<'a> {
+        // What rings when the sound is switched off rings out.
+        let mixer = mixer.filter(|mixer| strikes || mixer.is_sounding());
+        match (mixer, buffer.as_slice()) {
+            (Some(mixer), [left, right, ..]) => Kit {
+                mixer: Some(mixer),
+                left,
+                right,
+                done: 0,
+                strikes,
+            },
+            // The framework hands out the host's buffers as they are, with
+            // whatever was in them.
+            (_, channels) => {
+                for channel in channels {
+                    silence(channel);
+                }
+                Kit {
+                    mixer: None,
+                    left: &mut [],
+                    right: &mut [],
+                    done: 0,
+                    strikes: false,
+                }
+            }
+        }
+    }
+
+    /// A stroke at `frame` of the block, in order of time.
+    pub fn strike(&mut self, frame: usize, note: &Note) {
+        if self.strikes {
+            self.render_until(frame);
+            if let Some(mixer) = &mut self.mixer {
+                mixer.trigger(note.voice, note.articulation, note.velocity);
+            }
+        }
+    }
+
+    /// Ends the block.
+    pub fn finish(&mut self) {
+        self.render_until(self.left.len());
+    }
+
+    fn render_until(&mut self, frame: usize) {
+        if let Some(mixer) = &mut self.mixer
+            && frame > self.done
+        {
+            mixer.render(
+                &mut self.left[self.done..frame],
+                &mut self.right[self.done..frame],
+            );
+            self.done = frame;
+        }
+    }
+}
+
+/// Zeroes in place: for the few samples of a block a call of `memset`, which
+/// the compiler makes of a constant, takes longer than the stores.
+fn silence(channel: &mut [f32]) {
+    let zero = std::hint::black_box(0.0);
+    for sample in channel {
+        *sample = zero;
+    }
+}

@@ -1,0 +1,188 @@
+//! The host's note output over one block.
+//!
+//! In: what came in, what is played by itself, and the form's own events, each
+//! in order. Out: one line of notes in order of their sample; at the same
+//! sample what came in goes first. Form and audition may strike the same key:
+//! the note that sounds then ends before the next one starts, and its own end,
+//! when that comes, is left out, so that each note-on gets exactly one note-off.
+//! Never here: an allocation; what to play.
+
+use barform_core::player::{Event, EventKind};
+use barform_core::timeline::Note;
+use nice_plug::context::process::SendEventError;
+use nice_plug::midi::{Channel, Key, VoiceID};
+use nice_plug::prelude::*;
+
+use super::kit::Kit;
+use crate::Barform;
+
+/// Room for the notes that come in during one block: what the framework itself
+/// keeps room for. More than that lose their order, not their being.
+const THROUGH_CAPACITY: usize = Barform::INPUT_EVENT_CAPACITY;
+
+/// Room for what is played by itself during one block. With more than that the
+/// form's notes come after it, out of their order, but none is lost.
+const ASIDE_CAPACITY: usize = 2_048;
+
+/// Note-offs that a full host buffer turned away and that are still owed.
+const OWED_CAPACITY: usize = 256;
+
+/// Who has a note sounding.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Source {
+    /// The form.
+    Form,
+    /// What is played by itself, and single strokes.
+    Aside,
+}
+
+/// What waits to go out, and who sounds which key.
+pub(super) struct Waiting {
+    through: Vec<NoteEvent<()>>,
+    /// What is played by itself.
+    aside: Vec<Event>,
+    owed: Vec<NoteEvent<()>>,
+    /// For each channel and key.
+    sounding: [[Option<Source>; 128]; 16],
+}
+
+impl Waiting {
+    /// Nothing; allocates all the room there will be.
+    pub fn new() -> Waiting {
+        Waiting {
+            through: Vec::with_capacity(THROUGH_CAPACITY),
+            aside: Vec::with_capacity(ASIDE_CAPACITY),
+            owed: Vec::with_capacity(OWED_CAPACITY),
+            sounding: [[None; 128]; 16],
+        }
+    }
+
+    /// Keeps what came in for its place in the block, or gives it back where
+    /// there is no room.
+    pub fn pass(&mut self, event: NoteEvent<()>) -> Result<(), NoteEvent<()>> {
+        if self.through.len() == THROUGH_CAPACITY {
+            return Err(event);
+        }
+        self.through.push(event);
+        Ok(())
+    }
+}
+
+/// The way out for one block.
+pub(super) struct Out<'a, C> {
+    context: &'a mut C,
+    waiting: &'a mut Waiting,
+    kit: Kit<'a>,
+    /// How much of what came in has gone out, and of what is played by itself.
+    sent: (usize, usize),
+}
+
+impl<'a, C: ProcessContext<Barform>> Out<'a, C> {
+    /// Begins a block: what an earlier one owes goes out.
+    pub fn new(context: &'a mut C, waiting: &'a mut Waiting, kit: Kit<'a>) -> Out<'a, C> {
+        while let Some(event) = waiting.owed.last() {
+            if context.try_send_event(*event).is_err() {
+                break;
+            }
+            waiting.owed.pop();
+        }
+        Out {
+            context,
+            waiting,
+            kit,
+            sent: (0, 0),
+        }
+    }
+
+    /// Takes what is played by itself, in order; all of it before the form's
+    /// first.
+    pub fn aside(&mut self, event: Event) {
+        if self.waiting.aside.len() == ASIDE_CAPACITY {
+            self.send_until(event.offset);
+            self.waiting.aside.clear();
+            self.sent.1 = 0;
+        }
+        self.waiting.aside.push(event);
+    }
+
+    /// Takes what the form plays, in order.
+    pub fn form(&mut self, event: Event) {
+        self.send_until(event.offset);
+        self.send(event, Source::Form);
+    }
+
+    /// Ends the block.
+    pub fn finish(mut self) {
+        self.send_until(u32::MAX);
+        self.kit.finish();
+        self.waiting.through.clear();
+        self.waiting.aside.clear();
+    }
+
+    /// All but the form's, up to `offset`, that sample included.
+    fn send_until(&mut self, offset: u32) {
+        loop {
+            let (through, aside) = self.sent;
+            let through = self.waiting.through.get(through).copied();
+            let aside = self.waiting.aside.get(aside).copied();
+            match (through, aside) {
+                (Some(event), aside)
+                    if event.timing() <= aside.map_or(offset, |a| a.offset.min(offset)) =>
+                {
+                    // A full host buffer is the host's to mend.
+                    let _ = self.context.try_send_event(event);
+                    self.sent.0 += 1;
+                }
+                (_, Some(event)) if event.offset <= offset => {
+                    self.send(event, Source::Aside);
+                    self.sent.1 += 1;
+                }
+                _ => return,
+            }
+        }
+    }
+
+    fn send(&mut self, event: Event, source: Source) {
+        let (EventKind::On(note) | EventKind::Off(note)) = event.kind;
+        let channel = usize::from(note.channel.index() & 15);
+        let holder = &mut self.waiting.sounding[channel][usize::from(note.key.number() & 127)];
+        match event.kind {
+            EventKind::On(note) => {
+                let held = holder.replace(source).is_some_and(|other| other != source);
+                if held {
+                    self.send_off(event.offset, &note);
+                }
+                self.kit.strike(event.offset as usize, &note);
+                let _ = self.context.try_send_event(NoteEvent::NoteOn {
+                    timing: event.offset,
+                    voice_id: VoiceID::Wildcard,
+                    channel: Channel::Number(note.channel.index()),
+                    key: Key::Number(note.key.number()),
+                    velocity: note.velocity.to_unit(),
+                });
+            }
+            EventKind::Off(note) if *holder == Some(source) => {
+                *holder = None;
+                self.send_off(event.offset, &note);
+            }
+            // It has ended: the other struck that key.
+            EventKind::Off(_) => {}
+        }
+    }
+
+    /// A note-off that a full buffer turns away is owed: nothing may hang.
+    fn send_off(&mut self, timing: u32, note: &Note) {
+        let off = |timing| NoteEvent::NoteOff {
+            timing,
+            voice_id: VoiceID::Wildcard,
+            channel: Channel::Number(note.channel.index()),
+            key: Key::Number(note.key.number()),
+            velocity: 0.0,
+        };
+        if let Err((_, SendEventError::HostBufferFull)) = self.context.try_send_event(off(timing))
+            && self.waiting.owed.len() < OWED_CAPACITY
+        {
+            self.waiting.owed.push(off(0));
+        }
+    }
+}
