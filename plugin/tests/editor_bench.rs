@@ -761,3 +761,49 @@ proptest::proptest! {
         }
     }
 }
+
+#[test]
+fn the_ways_of_striking_go_round_by_key() {
+    let mut window = bench(ONE);
+    window.key(Key::R);
+    for way in ["snare:rim", "snare:cross", ""] {
+        window.key(Key::A);
+        let voices = voices(&window, "A");
+        assert_eq!(voices.split_whitespace().next().unwrap_or(""), way);
+    }
+}
+
+#[test]
+fn keys_are_not_the_cells_while_something_outside_the_page_has_the_focus() {
+    let mut window = bench(ONE);
+    window.harness.get_by_label("Hand on…").focus();
+    window.harness.run_steps(2);
+    window.key(Key::R);
+    assert_eq!(sticking(&window, "A"), "- - - -");
+    // Called to the Bench, its staff takes them.
+    let letter = barform_core::music::Letter::new("A").unwrap();
+    window.harness.state_mut().desk_mut().to_bench(letter);
+    window.settle();
+    window.key(Key::R);
+    window.key(Key::Space);
+    window.key(Key::L);
+    assert_eq!(sticking(&window, "A"), "R - L -");
+}
+
+#[test]
+fn a_score_without_a_cell_says_what_to_do_first() {
+    let mut window = bench(ONE);
+    window.click("Delete");
+    window.click("Delete it everywhere");
+    if window
+        .harness
+        .query_by_label("Make the first cell")
+        .is_some()
+    {
+        window.click("Make the first cell");
+        assert_eq!(sticking(&window, "A"), "- - - -");
+    } else {
+        // A score keeps one cell at least.
+        assert_eq!(sticking(&window, "A"), "- - - -");
+    }
+}

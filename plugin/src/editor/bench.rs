@@ -22,6 +22,7 @@ mod strokes;
 mod tools;
 mod whole;
 
+use std::sync::Arc;
 use std::time::Duration;
 
 use barform_core::music::Grid;
@@ -63,7 +64,7 @@ pub struct Bench {
     fields: Fields,
     doing: Doing,
     hearing: hearing::Hearing,
-    known: Option<Known>,
+    known: Option<Arc<Known>>,
     /// Height of all rows but the staff, as it was last frame.
     rows_height: f32,
 }
@@ -72,6 +73,9 @@ impl Bench {
     /// Shows the page in the space that is left.
     pub fn show(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette, reading: &Reading) {
         self.look(desk);
+        if std::mem::take(&mut desk.called) {
+            ui.memory_mut(|m| m.request_focus(Staff::id()));
+        }
         self.keyed(ui, desk);
         self.beside(ui, desk, palette, reading);
         ui.spacing_mut().item_spacing = egui::vec2(5.0, 3.0);
@@ -88,7 +92,7 @@ impl Bench {
                 .show(ui, |ui| self.page(ui, desk, palette, LEAST_STAFF_ROOM));
         }
         self.look(desk);
-        self.letters.ask(ui, desk, self.known.as_ref(), palette);
+        self.letters.ask(ui, desk, self.known.as_deref(), palette);
         if self.hearing.is_on() {
             ui.ctx().request_repaint_after(FRAME);
         }
@@ -115,10 +119,11 @@ impl Bench {
     /// choice has changed.
     fn look(&mut self, desk: &Desk) {
         let owner = desk.owner();
-        let fits =
-            |known: &Known| known.stamp == desk.stamp() && Some(&known.owner) == owner.as_ref();
+        let fits = |known: &Arc<Known>| {
+            known.stamp == desk.stamp() && Some(&known.owner) == owner.as_ref()
+        };
         if !self.known.as_ref().is_some_and(fits) {
-            self.known = Known::of(desk);
+            self.known = Known::of(desk).map(Arc::new);
         }
         if let Some(known) = &self.known {
             self.fields.follow(known);
@@ -132,7 +137,7 @@ impl Bench {
         if self.play_in.takes_keys() {
             return;
         }
-        for wish in keys::read(ui, Staff::id()) {
+        for wish in keys::read(ui, Staff::id(), ui.max_rect()) {
             match (wish, self.known.clone()) {
                 (Wish::Paste(text), _) => whole::paste(desk, text),
                 (_, None) => {}
@@ -197,7 +202,7 @@ impl Bench {
         let mut act = None;
         ui.horizontal_wrapped(|ui| {
             act = strokes::show(ui, desk, &known, &self.doing, palette);
-            ui.separator();
+            ui.add_space(8.0);
             self.hear(ui, desk);
         });
         let above = ui.cursor().top();
@@ -240,7 +245,11 @@ impl Bench {
         }
         self.look(desk);
         self.said(ui, desk, under, palette);
-        self.rows_height = (above - top) + (ui.cursor().top() - below);
+        let rows = (above - top) + (ui.cursor().top() - below);
+        if (rows - self.rows_height).abs() > 0.5 {
+            ui.ctx().request_repaint();
+        }
+        self.rows_height = rows;
         if let Some(act) = act
             && let Some(known) = self.known.clone()
         {
@@ -265,7 +274,7 @@ impl Bench {
                         });
                         self.look(desk);
                         let known = self.known.clone();
-                        act = self.letters.buttons(ui, desk, known.as_ref());
+                        act = self.letters.buttons(ui, desk, known.as_deref());
                     });
                 });
             });
@@ -341,7 +350,7 @@ impl Bench {
             let text = RichText::new(format!("! {line}"))
                 .color(palette.error)
                 .size(13.0);
-            ui.add(Label::new(text).truncate());
+            ui.add(Label::new(text).wrap());
         }
         if !wrong.is_empty() {
             return;
@@ -355,7 +364,7 @@ impl Bench {
 }
 
 /// Points for the buttons of a cell as a whole.
-const CELL_BUTTONS: f32 = 320.0;
+const CELL_BUTTONS: f32 = 304.0;
 
 /// Nothing to edit yet.
 fn empty(ui: &mut Ui, desk: &mut Desk, palette: &Palette) {

@@ -85,6 +85,8 @@ pub struct Desk {
     pub page: Page,
     /// The user's data folder; `None` where there is none.
     pub folders: Option<Folders>,
+    /// Someone asked for the Bench: its staff takes the keyboard's focus.
+    pub called: bool,
     /// What the user likes in every window.
     pub prefs: UserPrefs,
     /// Seconds on the window's clock at the start of this frame.
@@ -113,6 +115,7 @@ impl Desk {
             chosen: Chosen::default(),
             page: Page::Bench,
             folders,
+            called: false,
             prefs,
             now_s: 0.0,
             told: Vec::new(),
@@ -394,6 +397,7 @@ impl Desk {
         self.chosen.owner = Some(Owner::Cell(letter));
         self.chosen.slot = 0;
         self.page = Page::Bench;
+        self.called = true;
     }
 
     /// The items of the form where a place of the timeline is written.

@@ -43,6 +43,8 @@ pub enum Act {
     Voice(Voice),
     /// How it is struck.
     Struck(Articulation),
+    /// The next way its voice can be struck.
+    NextWay,
     /// The other hand.
     Swap,
     /// So many slots in the span under the cursor.
@@ -206,6 +208,16 @@ impl Doing {
                 limb: target,
                 articulation,
             },
+            Act::NextWay => {
+                let now = one.map_or(Articulation::Plain, |stroke| stroke.articulation);
+                let ways = one.map_or(&[][..], |stroke| stroke.voice.articulations());
+                let next = ways.iter().skip_while(|way| **way != now).nth(1);
+                CellEdit::Articulation {
+                    slot,
+                    limb: target,
+                    articulation: next.copied().unwrap_or_default(),
+                }
+            }
             Act::Round { back } => {
                 let now = one.map_or(Voice::Snare, |stroke| stroke.voice);
                 let foot = target.is_some_and(Limb::is_foot);

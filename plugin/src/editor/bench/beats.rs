@@ -56,8 +56,9 @@ pub fn show(
     let spans = known.cell.grid.spans();
     let at = known.span_of(desk.chosen.slot);
     let span = spans.get(at).copied();
-    ui.label(RichText::new(place(at, span)).color(palette.dim))
-        .on_hover_text("The part of the grid that the cursor is in, and how long it lasts");
+    let (name, hint_text) = place(at, span);
+    ui.label(RichText::new(name).color(palette.dim))
+        .on_hover_text(hint_text);
     ui.spacing_mut().item_spacing.x = 3.0;
     for slots in 1..=12_u8 {
         let on = span.is_some_and(|span| span.slots == slots);
@@ -98,14 +99,17 @@ pub fn show(
     (act, typed)
 }
 
-/// Which part of the grid: `beat 2`, or how long it lasts where it is no beat.
-fn place(at: usize, span: Option<Span>) -> String {
-    match span {
-        Some(span) if span.length != Beats::ONE => {
-            format!("part {}, {} beats:", at + 1, span.length)
-        }
-        _ => format!("beat {}:", at + 1),
-    }
+/// The part of the grid that the cursor is in: `beat 2`, or `part 2` where the
+/// parts are no beats; and how long it lasts.
+fn place(at: usize, span: Option<Span>) -> (String, String) {
+    let length = span.map_or(Beats::ONE, |span| span.length);
+    let name = if length == Beats::ONE { "beat" } else { "part" };
+    let hint = format!(
+        "The cursor is in {name} {} of the grid, which lasts {length} of a beat; the numbers \
+         cut it into so many slots",
+        at + 1
+    );
+    (format!("{name} {}:", at + 1), hint)
 }
 
 /// Name and key of a subdivision.

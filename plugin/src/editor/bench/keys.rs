@@ -2,7 +2,7 @@
 //! those with Ctrl.
 
 use barform_core::music::Limb;
-use egui::{Event, Id, Key, Modifiers, Ui};
+use egui::{Event, Id, Key, Modifiers, Rect, Ui};
 
 use super::act::Act;
 use super::stroke::Ornament;
@@ -24,8 +24,9 @@ pub enum Wish {
 
 const HEAR: egui::KeyboardShortcut = egui::KeyboardShortcut::new(Modifiers::COMMAND, Key::Space);
 
-/// Takes the keys that are the Bench's.
-pub fn read(ui: &Ui, staff: Id) -> Vec<Wish> {
+/// Takes the keys that are the Bench's: those pressed while nothing has the
+/// focus, or something on the page.
+pub fn read(ui: &Ui, staff: Id, page: Rect) -> Vec<Wish> {
     let mut wishes = Vec::new();
     if ui.input_mut(|i| i.consume_shortcut(&HEAR)) {
         wishes.push(Wish::Hear);
@@ -36,6 +37,13 @@ pub fn read(ui: &Ui, staff: Id) -> Vec<Wish> {
         return wishes;
     }
     let focus = ctx.memory(|m| m.focused());
+    let on_page = |id: Id| {
+        let response = ctx.read_response(id);
+        id == staff || response.is_some_and(|r| page.contains(r.rect.center()))
+    };
+    if !focus.is_none_or(on_page) {
+        return wishes;
+    }
     // A button with the focus needs these for itself.
     let free = focus.is_none() || focus == Some(staff);
     ui.input_mut(|i| {
@@ -46,7 +54,7 @@ pub fn read(ui: &Ui, staff: Id) -> Vec<Wish> {
                 Event::Cut => Some(Wish::Cut),
                 Event::Paste(text) => Some(Wish::Paste(text.clone())),
                 // How some windows hand over the clipboard.
-                Event::Text(text) if held.command => Some(Wish::Paste(text.clone())),
+                Event::Text(text) if held.command && !held.alt => Some(Wish::Paste(text.clone())),
                 Event::Text(text) => sign(text).map(Wish::Act),
                 Event::Key {
                     key,
@@ -95,6 +103,7 @@ fn key_act(key: Key, shift: bool, free: bool) -> Option<Act> {
         Key::D => Some(Act::Ornament(Ornament::Drag)),
         Key::U => Some(Act::Ornament(Ornament::Ruff)),
         Key::Z => Some(Act::Ornament(Ornament::Buzz)),
+        Key::A => Some(Act::NextWay),
         Key::V => Some(Act::Round { back: shift }),
         Key::X => Some(Act::Swap),
         Key::ArrowLeft if free => Some(Act::Step(-1)),

@@ -124,6 +124,13 @@ impl Plate {
             let y = corner.y + self.staff.0 + space * line as f32;
             painter.hline(corner.x..=corner.x + self.size.x, y, thin);
         }
+        painter.text(
+            corner,
+            Align2::LEFT_TOP,
+            "These slots have no plain note values: heads stand at their times.",
+            FontId::proportional(13.0),
+            colour,
+        );
         for at in &self.heads {
             let rect = at.rect.translate(corner.to_vec2());
             let stroke = cell.slots.get(at.slot).into_iter().flatten();
@@ -184,7 +191,13 @@ fn engraved(
     // Points for a millimetre of the drawing.
     let mut points = staff / style.staff_height_mm;
     points = points.min(room.y / page.height.max(1.0));
-    points = points.max(LEAST_STAFF / style.staff_height_mm);
+    let least = LEAST_STAFF / style.staff_height_mm;
+    // The whole cell in view, if it can then still be clicked on.
+    let whole = room.x / page.width.max(1.0);
+    if whole >= least {
+        points = points.min(whole);
+    }
+    points = points.max(least);
     points = points.min(MOST_DOTS / dots / page.width.max(1.0));
     let wide = (room.x / points).min(page.width * WIDEST);
     let drawing = match wide > page.width {

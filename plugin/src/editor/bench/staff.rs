@@ -233,11 +233,13 @@ impl View<'_> {
     fn paint(&self, ui: &Ui, rect: Rect, corner: egui::Pos2, hover: Option<&Under>, focused: bool) {
         let painter = ui.painter_at(rect.intersect(ui.clip_rect()));
         let (plate, palette) = (self.plate, self.palette);
+        let bottom = (corner.y + plate.size.y + WEDGE).min(rect.bottom());
+        let high = egui::Rangef::new((corner.y - 6.0).max(rect.top()), bottom);
         let column = |slot: usize| {
             let (left, right) = plate.edges(slot);
             let half = ((right - left) / 2.0).clamp(6.0, 22.0);
             let x = corner.x + plate.slots.get(slot).copied().unwrap_or(0.0);
-            Rect::from_x_y_ranges(x - half..=x + half, rect.y_range())
+            Rect::from_x_y_ranges(x - half..=x + half, high)
         };
         let band = column(self.slot).shrink2(vec2(0.0, 2.0));
         painter.rect_filled(band, CornerRadius::same(3), palette.raised);

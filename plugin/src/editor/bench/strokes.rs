@@ -115,7 +115,7 @@ pub fn show(
         .on_hover_text(format!(
             "{CLICKS}\n\nKeys: R L K H strokes, with Shift beside what is there; Space or - rest; \
              > accent; ( ghost note; F flam, D drag, U ruff, Z buzz; X other hand; V, Up, Down \
-             round the kit; Delete takes away; 1 to 9 and 0 for 10 slots in the beat; ] adds a \
+             round the kit; A the next way of striking; Delete takes away; 1 to 9 and 0 for 10 slots in the beat; ] adds a \
              beat, [ takes the last one off; Left, Right, Home, End move."
         ));
     act
@@ -169,7 +169,7 @@ fn struck(ui: &mut Ui, target: Option<Stroke>) -> Option<Act> {
     menu.response
         .on_hover_text(
             "How it is struck: rim and cross-stick on drums, open and half-open on the hi-hat, \
-             bell and choke on cymbals",
+             bell and choke on cymbals (A: the next one)",
         )
         .accessible_name("Struck");
     act
