@@ -3,7 +3,8 @@
 //!
 //! In: the shared session, parameters, what the audio thread publishes. Out:
 //! edits to the session, parameter changes to the host. A frame is drawn when
-//! something happens; while time runs, some forty times a second.
+//! something happens (the session's `window` tells of what happens elsewhere);
+//! while time runs, some forty times a second.
 
 mod dress;
 pub(super) mod scale;
@@ -34,9 +35,6 @@ use crate::state::{MIN_SIZE, Theme};
 
 /// Time between frames while time runs.
 const FRAME: Duration = Duration::from_millis(24);
-
-/// Time between looks at the host's clock while it stands still.
-const IDLE: Duration = Duration::from_millis(250);
 
 /// Everything the window holds.
 pub struct App {
@@ -125,8 +123,9 @@ impl App {
                 self.all(ui, palette, &reading);
             }
         }
-        let pause = if reading.rolling { FRAME } else { IDLE };
-        ui.ctx().request_repaint_after(pause);
+        if reading.rolling || params.session.audition.is_playing() {
+            ui.ctx().request_repaint_after(FRAME);
+        }
     }
 
     /// Whether a panel is open over the page.
