@@ -8,7 +8,7 @@ mod search;
 
 use barform_core::music::Beats;
 use barform_core::score::edit::ItemPath;
-use barform_core::score::{FormItem, Score, Section};
+use barform_core::score::{FormItem, Score};
 use egui::{Context, Rect};
 
 use super::pointer::beats;
