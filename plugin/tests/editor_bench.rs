@@ -649,16 +649,16 @@ fn the_cell_is_heard_by_itself_and_follows_edits() {
 fn the_rest_of_what_is_done_to_a_cell() {
     let mut window = bench(TWO);
     window.click("Cell B");
-    window.click("More…");
+    window.click("Whole cell…");
     window.click("One slot later");
     assert_eq!(sticking(&window, "B"), "L R K");
-    window.click("More…");
+    window.click("Whole cell…");
     window.click("One slot earlier");
     assert_eq!(sticking(&window, "B"), "R K L");
-    window.click("More…");
+    window.click("Whole cell…");
     window.click("All rests");
     assert_eq!(sticking(&window, "B"), "- - -");
-    window.click("More…");
+    window.click("Whole cell…");
     window.click("New ostinato");
     assert!(window.text().contains("[ostinato.feet]"));
 }

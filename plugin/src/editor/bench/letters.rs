@@ -121,7 +121,7 @@ impl Letters {
     /// What is needed less often.
     fn more(&mut self, ui: &mut Ui, desk: &mut Desk, known: &Known) -> Option<Act> {
         let mut act = None;
-        let menu = ui.menu_button("More…", |ui| {
+        let menu = ui.menu_button("Whole cell…", |ui| {
             let item = |ui: &mut Ui, name: &str, hint: &str| {
                 let clicked = ui.button(name).on_hover_text(hint).clicked();
                 if clicked {
