@@ -113,6 +113,7 @@ pub const ROWS: &[Row] = &[
     row(ALL, &[ctrl(Key::Num6)], "Settings"),
     row(ALL, &[plain(Key::F5)], "Run or stop the own clock"),
     row(ALL, &[plain(Key::F4)], "Own clock to the start of the form"),
+    row(ALL, &[plain(Key::F6)], "Tap the own clock's tempo"),
     row(ALL, &[UNDO], "Undo"),
     row(ALL, &REDO, "Redo"),
     row(ALL, &[OPEN], "Open a score, MIDI or MusicXML"),
