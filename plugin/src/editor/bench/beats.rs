@@ -9,7 +9,7 @@ use super::super::desk::Desk;
 use super::super::palette::Palette;
 use super::act::{Act, Doing};
 use super::known::Known;
-use super::lines::{Fields, Line};
+use super::lines::{Fields, Line, Setting};
 use super::strokes::toggle;
 
 /// Widest grid field in points; a longer grid scrolls in it.
@@ -51,7 +51,12 @@ pub fn show(
     doing: &mut Doing,
     palette: &Palette,
 ) -> (Option<Act>, bool) {
-    let typed = fields.show(Line::Grid, FIELD, ui, desk, known, palette, doing.way);
+    let setting = Setting {
+        known,
+        palette,
+        way: doing.way,
+    };
+    let typed = fields.show(ui, desk, (Line::Grid, FIELD), &setting);
     let mut act = None;
     let spans = known.cell.grid.spans();
     let at = known.span_of(desk.chosen.slot);
