@@ -529,7 +529,7 @@ fn cells_are_chosen_made_varied_named_and_deleted() {
         ("3".into(), "- - -".into(), String::new())
     );
     window.click("Cell B");
-    window.click("New prime");
+    window.click("Prime of this cell");
     window.harness.get_by_label("Staff of B'");
     assert_eq!(lines(&window, "B'"), lines(&window, "B"));
     // What is changed becomes its own; its parent stays.
@@ -537,7 +537,7 @@ fn cells_are_chosen_made_varied_named_and_deleted() {
     assert_eq!(sticking(&window, "B'"), "L K L");
     assert_eq!(sticking(&window, "B"), "R K L");
 
-    window.click("Rename");
+    window.click("Rename this cell");
     window.harness.get_by_label("New name").focus();
     window.harness.run_steps(2);
     window
@@ -550,13 +550,13 @@ fn cells_are_chosen_made_varied_named_and_deleted() {
     assert_eq!(sticking(&window, "D"), "L K L");
 
     // Not in the form: it goes at once.
-    window.click("Delete");
+    window.click("Delete this cell");
     assert!(!window.text().contains("[cell.D]"));
     window.click("Cell A");
-    window.click("Delete");
+    window.click("Delete this cell");
     window.click("Keep it");
     assert!(window.text().contains("[cell.A]"));
-    window.click("Delete");
+    window.click("Delete this cell");
     window.click("Delete it everywhere");
     assert!(!window.text().contains("[cell.A]"));
     assert_eq!(lines(&window, "A'").1.split_whitespace().count(), 8);
@@ -649,16 +649,16 @@ fn the_cell_is_heard_by_itself_and_follows_edits() {
 fn the_rest_of_what_is_done_to_a_cell() {
     let mut window = bench(TWO);
     window.click("Cell B");
-    window.click("Whole cell…");
+    window.click("More for this cell");
     window.click("One slot later");
     assert_eq!(sticking(&window, "B"), "L R K");
-    window.click("Whole cell…");
+    window.click("More for this cell");
     window.click("One slot earlier");
     assert_eq!(sticking(&window, "B"), "R K L");
-    window.click("Whole cell…");
+    window.click("More for this cell");
     window.click("All rests");
     assert_eq!(sticking(&window, "B"), "- - -");
-    window.click("Whole cell…");
+    window.click("More for this cell");
     window.click("New ostinato");
     assert!(window.text().contains("[ostinato.feet]"));
 }
@@ -791,19 +791,52 @@ fn keys_are_not_the_cells_while_something_outside_the_page_has_the_focus() {
 }
 
 #[test]
-fn a_score_without_a_cell_says_what_to_do_first() {
+fn the_last_cell_of_a_form_stays_and_that_is_said() {
     let mut window = bench(ONE);
-    window.click("Delete");
+    window.click("Delete this cell");
     window.click("Delete it everywhere");
-    if window
+    window
         .harness
-        .query_by_label("Make the first cell")
-        .is_some()
-    {
-        window.click("Make the first cell");
-        assert_eq!(sticking(&window, "A"), "- - - -");
-    } else {
-        // A score keeps one cell at least.
-        assert_eq!(sticking(&window, "A"), "- - - -");
+        .get_by_label_contains("would be left without a letter");
+    assert_eq!(sticking(&window, "A"), "- - - -");
+}
+
+#[test]
+fn all_of_the_page_is_in_view_in_the_smallest_window() {
+    let (width, height) = (900.0, 560.0);
+    let params = barform::params::BarformParams::new(std::sync::Arc::new(Default::default()));
+    let mut window = Window::sized(std::sync::Arc::new(params), width, height);
+    window.settle();
+    for name in [
+        "Cell A",
+        "Delete this cell",
+        "Tools",
+        "Play in",
+        "Right hand",
+        "Voice",
+        "Hear it",
+        "Click with the cell",
+        "Staff of A",
+        "Grid line",
+        "Strokes by carry",
+        "Sticking line",
+        "Voices line",
+    ] {
+        let rect = window.harness.get_by_label(name).rect();
+        assert!(
+            rect.left() >= 0.0 && rect.right() <= width && rect.bottom() <= height,
+            "{name} is at {rect}"
+        );
     }
+    let staff = window.harness.get_by_label("Staff of A").rect();
+    assert!(
+        staff.height() >= 110.0,
+        "the staff has {} points",
+        staff.height()
+    );
+    let said = window
+        .harness
+        .get_by_label_contains("played 12 times")
+        .rect();
+    assert!(said.bottom() <= height, "the line beneath is at {said}");
 }

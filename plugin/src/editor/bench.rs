@@ -34,7 +34,7 @@ use crate::handover::Reading;
 use act::Doing;
 use keys::Wish;
 use known::Known;
-use lines::{Fields, Line};
+use lines::{Fields, Line, Setting};
 use staff::Staff;
 
 /// Time between frames while the cell is heard.
@@ -234,9 +234,13 @@ impl Bench {
                 return;
             };
             ui.horizontal(|ui| {
-                let way = self.doing.way;
-                let fields = &mut self.fields;
-                typed |= fields.show(line, f32::INFINITY, ui, desk, &known, palette, way);
+                let setting = Setting {
+                    known: &known,
+                    palette,
+                    way: self.doing.way,
+                };
+                let line = (line, f32::INFINITY);
+                typed |= self.fields.show(ui, desk, line, &setting);
             });
         }
         if typed {

@@ -287,12 +287,12 @@ impl Desk {
         let before = self.shown.checked.clone();
         self.after_step();
         self.focus(&change.focus, None);
-        self.to_difference(before.score());
+        self.choose_difference(before.score());
         self.tell(format!("{what}: {}.", change.label));
     }
 
     /// Chooses the first slot that is not as it was.
-    fn to_difference(&mut self, before: &Score) {
+    fn choose_difference(&mut self, before: &Score) {
         let (Some(owner), Some(now)) = (self.owner(), self.chosen_cell()) else {
             return;
         };

@@ -3,17 +3,23 @@
 
 use barform_core::music::{Beats, Grid, Span, Subdivision};
 use barform_core::score::edit::Way;
-use egui::{Button, RichText, Ui};
+use egui::{Button, ComboBox, RichText, Ui};
 
 use super::super::desk::Desk;
 use super::super::palette::Palette;
 use super::act::{Act, Doing};
 use super::known::Known;
-use super::lines::{Fields, Line};
+use super::lines::{Fields, Line, Setting};
 use super::strokes::toggle;
 
 /// Widest grid field in points; a longer grid scrolls in it.
 const FIELD: f32 = 170.0;
+
+/// Width of the page in points below which the row is set closer.
+const NARROW: f32 = 790.0;
+
+/// Grid field where the page is narrow.
+const NARROW_FIELD: f32 = 60.0;
 
 /// The ways, with their names and what they do.
 const WAYS: [(Way, &str, &str); 4] = [
@@ -51,7 +57,14 @@ pub fn show(
     doing: &mut Doing,
     palette: &Palette,
 ) -> (Option<Act>, bool) {
-    let typed = fields.show(Line::Grid, FIELD, ui, desk, known, palette, doing.way);
+    let setting = Setting {
+        known,
+        palette,
+        way: doing.way,
+    };
+    let narrow = ui.available_width() < NARROW;
+    let field = if narrow { NARROW_FIELD } else { FIELD };
+    let typed = fields.show(ui, desk, (Line::Grid, field), &setting);
     let mut act = None;
     let spans = known.cell.grid.spans();
     let at = known.span_of(desk.chosen.slot);
@@ -85,18 +98,37 @@ pub fn show(
         act = Some(Act::RemoveBeat);
     }
     ui.add_space(4.0);
-    let kept = "What becomes of the strokes when the grid changes";
-    ui.label(RichText::new("keep").color(palette.dim))
-        .on_hover_text(kept);
-    for (way, name, hint) in WAYS {
-        let hint = format!("{kept}. {name}: {hint}.");
-        let name = format!("Strokes by {}", name.to_lowercase());
-        let text = WAYS.iter().find(|w| w.0 == way).map_or("", |w| w.1);
+    ways(ui, doing, narrow, palette);
+    (act, typed)
+}
+
+/// What becomes of the strokes: side by side, or as a list where there is little
+/// room.
+fn ways(ui: &mut Ui, doing: &mut Doing, narrow: bool, palette: &Palette) {
+    const KEPT: &str = "What becomes of the strokes when the grid changes";
+    let one = |ui: &mut Ui, doing: &mut Doing, (way, text, hint): (Way, &str, &str)| {
+        let hint = format!("{KEPT}. {text}: {hint}.");
+        let name = format!("Strokes by {}", text.to_lowercase());
         if toggle(ui, doing.way == way, text, &name, &hint).clicked() {
             doing.way = way;
         }
+    };
+    if narrow {
+        let now = WAYS.iter().find(|w| w.0 == doing.way).map_or("", |w| w.1);
+        ComboBox::from_id_salt("bench ways")
+            .selected_text(now)
+            .width(58.0)
+            .show_ui(ui, |ui| {
+                WAYS.into_iter().for_each(|way| one(ui, doing, way))
+            })
+            .response
+            .on_hover_text(KEPT)
+            .accessible_name("Strokes kept by");
+    } else {
+        ui.label(RichText::new("keep").color(palette.dim))
+            .on_hover_text(KEPT);
+        WAYS.into_iter().for_each(|way| one(ui, doing, way));
     }
-    (act, typed)
 }
 
 /// The part of the grid that the cursor is in: `beat 2`, or `part 2` where the

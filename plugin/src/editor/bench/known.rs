@@ -136,6 +136,9 @@ impl Known {
             };
         }
         about += &followers(score, &self.owner);
+        if self.cell.slots.iter().all(Vec::is_empty) {
+            about += " All rests so far: click on a line or space, or type R, L, K or H.";
+        }
         about
     }
 

@@ -79,7 +79,8 @@ impl Letters {
     pub fn buttons(&mut self, ui: &mut Ui, desk: &mut Desk, known: Option<&Known>) -> Option<Act> {
         let new = ui
             .button("New cell")
-            .on_hover_text("A cell of rests under the next free letter, on the grid of this one");
+            .on_hover_text("A cell of rests under the next free letter, on the grid of this one")
+            .accessible_name("New cell");
         if new.clicked() {
             let grid = known.map(|known| known.cell.grid.clone());
             new_cell(desk, grid.or_else(|| Grid::per_beat(4)));
@@ -94,7 +95,8 @@ impl Letters {
             .on_hover_text(
                 "A variation of this cell: it takes from it what you do not change in it",
             )
-            .on_disabled_hover_text("An ostinato has no variations");
+            .on_disabled_hover_text("An ostinato has no variations")
+            .accessible_name("Prime of this cell");
         if let Some(letter) = letter.as_ref().filter(|_| prime.clicked()) {
             vary(desk, letter);
         }
@@ -102,6 +104,7 @@ impl Letters {
             Some(_) => "Another letter, wherever the form plays it",
             None => "Another name",
         });
+        let rename = rename.accessible_name("Rename this cell");
         if rename.clicked() {
             self.asked = Asked::Rename(match &known.owner {
                 Owner::Cell(letter) => letter.as_str().to_owned(),
@@ -111,7 +114,8 @@ impl Letters {
         }
         let delete = ui
             .button("Delete")
-            .on_hover_text("Takes the cell out of the score; asks first where the form plays it");
+            .on_hover_text("Takes the cell out of the score; asks first where the form plays it")
+            .accessible_name("Delete this cell");
         if delete.clicked() {
             self.delete(desk, known);
         }
@@ -156,7 +160,8 @@ impl Letters {
             }
         });
         menu.response
-            .on_hover_text("Copy, clear, turn, ostinatos. Ctrl+V puts copied cells in");
+            .on_hover_text("Copy, clear, turn, ostinatos. Ctrl+V puts copied cells in")
+            .accessible_name("More for this cell");
         act
     }
 

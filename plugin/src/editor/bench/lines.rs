@@ -64,6 +64,17 @@ impl Line {
     }
 }
 
+/// What the fields are about.
+#[derive(Debug, Clone, Copy)]
+pub struct Setting<'a> {
+    /// The cell.
+    pub known: &'a Known,
+    /// Colours.
+    pub palette: &'a Palette,
+    /// What becomes of strokes when the grid changes.
+    pub way: Way,
+}
+
 /// Text in one field.
 #[derive(Debug, Clone, Default)]
 struct Field {
@@ -150,17 +161,19 @@ impl Fields {
     }
 
     /// Shows one field, with its name in front, as wide as there is room, but
-    /// not wider than `most`. Returns whether the cell changed.
+    /// not wider than `most` points. Returns whether the cell changed.
     pub fn show(
         &mut self,
-        line: Line,
-        most: f32,
         ui: &mut Ui,
         desk: &mut Desk,
-        known: &Known,
-        palette: &Palette,
-        way: Way,
+        (line, most): (Line, f32),
+        on: &Setting,
     ) -> bool {
+        let Setting {
+            known,
+            palette,
+            way,
+        } = *on;
         let own = known.lines.own[line as usize];
         let field = &mut self.fields[line as usize];
         let wrong = field.problem.is_some();
