@@ -16,10 +16,20 @@ pub fn lines(cell: &Cell) -> Vec<String> {
         let plain = Stroke::plain(s.limb);
         (s.voice, s.articulation) == (plain.voice, plain.articulation)
     };
+    let with_voices = !cell.slots.iter().flatten().all(plain);
+    written(cell, with_voices)
+}
+
+/// The same without the voices.
+pub fn sticking_lines(cell: &Cell) -> Vec<String> {
+    written(cell, false)
+}
+
+fn written(cell: &Cell, with_voices: bool) -> Vec<String> {
     let columns = Columns {
         sticks: cell.slots.iter().map(sticking).collect(),
         voices: cell.slots.iter().map(voices).collect(),
-        with_voices: !cell.slots.iter().flatten().all(plain),
+        with_voices,
     };
     let mut pieces = Vec::new();
     let mut at = 0;
