@@ -176,6 +176,7 @@ impl Bench {
         let bpm = self.hearing.tempo_bpm(desk);
         self.tools.set_tempo(bpm);
         self.play_in.set_tempo(bpm);
+        self.play_in.set_setup(self.tools.setup());
         let most = (ui.available_width() * 0.5).max(260.0);
         Panel::right("bench beside")
             .resizable(true)

@@ -11,22 +11,20 @@ mod keys;
 mod recording;
 mod ruler;
 mod settings;
+mod state;
 mod words;
 
 use barform_core::score::edit::{CellEdit, Edit, Owner};
 use barform_core::take::to_ms;
-use egui::{Button, Label, RichText, ScrollArea, Ui};
+use egui::{Button, ScrollArea, Ui};
 
 use super::super::desk::{Desk, Spot};
 use super::super::palette::Palette;
-use super::tools::{lines, timeline_of};
+use super::tools::timeline_of;
 use crate::handover::Reading;
 use keys::Wish;
 use recording::{Recording, note_of};
 use settings::Settings;
-
-/// Strokes that are listed.
-const LISTED: usize = 4;
 
 /// What the panel keeps between frames.
 #[derive(Default)]
@@ -79,6 +77,13 @@ impl PlayIn {
         }
     }
 
+    /// How the player's kit stands, by its name in the rules: whose hands play.
+    pub fn set_setup(&mut self, name: &str) {
+        if self.settings.setup != name {
+            self.settings.setup = name.to_owned();
+        }
+    }
+
     /// The tempo of the loop, in quarter-note beats per minute.
     pub fn set_tempo(&mut self, bpm: f64) {
         if self.settings.tempo_bpm != Some(bpm)
@@ -96,7 +101,7 @@ impl PlayIn {
             ui.label("Add a cell first: then you can play its strokes in.");
             return;
         };
-        self.settings.read(desk);
+        self.settings.follow(desk);
         self.follow(desk, &owner);
         self.listen(ui, desk);
         ScrollArea::vertical()
@@ -104,7 +109,12 @@ impl PlayIn {
             .auto_shrink([false, false])
             .show(ui, |ui| {
                 self.buttons(ui);
-                self.state(ui, desk, palette);
+                let audition = &desk.session().audition;
+                let position = audition.position_beats().filter(|_| self.is_running());
+                let bpm = self.settings.bpm(desk.score());
+                if state::show(ui, self.recording.as_ref(), bpm, position, palette) {
+                    self.wish = Some(Do::MakeUp);
+                }
                 ui.separator();
                 let over = self.settings.over;
                 let before = self.settings.clone();
@@ -155,6 +165,11 @@ impl PlayIn {
         };
         let session = desk.session().clone();
         let audition = &session.audition;
+        if !audition.is_playing() {
+            // Somebody else has ended it.
+            self.give_way();
+            return;
+        }
         let position = audition.position_beats();
         let before = recording.take.hits().len();
         recording.clock.see(position, desk.now_s);
@@ -201,110 +216,41 @@ impl PlayIn {
         let keys = self.takes_keys();
         let mut wish = self.wish;
         ui.horizontal_wrapped(|ui| {
-            let mut button = |on: bool, name: &str, hint: &str, key: &str, what: Do| {
-                let hint = match keys && !key.is_empty() {
-                    true => format!("{hint} ({key})"),
-                    false => hint.to_owned(),
+            ui.spacing_mut().item_spacing.x = 5.0;
+            let mut button =
+                |on: bool, name: &str, label: &str, (hint, key): (&str, &str), what| {
+                    let hint = match keys && !key.is_empty() {
+                        true => format!("{hint} ({key})"),
+                        false => hint.to_owned(),
+                    };
+                    let response = ui.add_enabled(on, Button::new(name));
+                    let response = response.on_hover_text(&hint).on_disabled_hover_text(hint);
+                    if response.clicked() {
+                        wish = Some(what);
+                    }
+                    response.accessible_name(label);
                 };
-                let response = ui.add_enabled(on, Button::new(name));
-                let response = response.on_hover_text(&hint).on_disabled_hover_text(hint);
-                if response.clicked() {
-                    wish = Some(what);
-                }
-            };
             if running {
-                button(
-                    true,
-                    "Stop taking",
-                    "Ends the loop; what you played stays to be kept",
-                    "Escape",
-                    Do::Stop,
-                );
+                let hint = "Ends the loop; what you played stays to be kept";
+                button(true, "Stop", "Stop taking", (hint, "Escape"), Do::Stop);
             } else {
                 let hint = "The cell goes round with a click, and what you strike is taken";
-                button(true, "Play it in", hint, "", Do::Start);
+                button(true, "Play it in", "Play it in", (hint, ""), Do::Start);
             }
             let hint = "Puts it in the cell, as one step (Ctrl+Z takes it back)";
-            button(whole, "Keep it", hint, "Enter", Do::Keep);
-            button(
-                some,
-                "Again",
-                "Throws it away and begins again",
-                "",
-                Do::Again,
-            );
+            button(whole, "Keep it", "Keep it", (hint, "Enter"), Do::Keep);
+            let hint = "Throws it away and begins again";
+            button(some, "Again", "Again", (hint, ""), Do::Again);
+            let hint = "Takes the last stroke back";
             button(
                 some,
                 "Last back",
-                "Takes the last stroke back",
-                "Backspace",
+                "Last back",
+                (hint, "Backspace"),
                 Do::TakeBack,
             );
         });
         self.wish = wish;
-    }
-
-    /// What was played, and how well in time.
-    fn state(&mut self, ui: &mut Ui, desk: &Desk, palette: &Palette) {
-        let Some(recording) = &self.recording else {
-            let about = "Strike your pads, or let the computer keyboard play: each stroke goes \
-                         to the nearest slot of the cell's grid.";
-            ui.add(Label::new(RichText::new(about).color(palette.dim)).wrap());
-            return;
-        };
-        let audition = &desk.session().audition;
-        let position = audition.position_beats().filter(|_| recording.running);
-        let bpm = self.settings.bpm(desk.score());
-        let state = if recording.running && position.is_none() {
-            "Nothing goes round yet: is the host's audio running?".to_owned()
-        } else if recording.counts_in() {
-            let left = recording.rounds_ahead - recording.clock.round();
-            match left {
-                1 => "Count-in: you begin with the next round.".to_owned(),
-                _ => format!("Count-in: you begin in {left} rounds."),
-            }
-        } else if recording.running {
-            "Play.".to_owned()
-        } else {
-            "Stopped.".to_owned()
-        };
-        ui.add(Label::new(RichText::new(&state).strong().color(palette.ink)).wrap());
-        let median = recording.take.median_off().map(|off| to_ms(off, bpm));
-        let strokes = super::tools::count(recording.take.hits().len() as u64, "stroke");
-        let whole = match median {
-            Some(ms) => format!("{strokes}, on the whole {}", words::off(ms)),
-            None => "Nothing played yet".to_owned(),
-        };
-        let label = format!("Strokes in the round: {whole}");
-        ruler::show(ui, palette, &recording.take, position, &label);
-        let late = median.map(f64::round).filter(|ms| ms.abs() >= 1.0);
-        ui.horizontal_wrapped(|ui| {
-            ui.label(RichText::new(&whole).color(palette.ink));
-            if late.is_some() {
-                let make_up = ui.small_button("Make up for it");
-                let hint = "Takes that off all strokes from now on: as latency offset";
-                if make_up.on_hover_text(hint).clicked() {
-                    self.wish = Some(Do::MakeUp);
-                }
-            }
-        });
-        for hit in recording.newest(LISTED) {
-            let line = RichText::new(words::hit(hit, bpm)).small();
-            ui.add(Label::new(line.color(palette.dim)).wrap());
-        }
-        if let Some(played) = &recording.played {
-            for line in lines(&played.cell) {
-                let line = RichText::new(line).monospace().size(12.0);
-                ui.add(Label::new(line.color(palette.ink)).extend());
-            }
-            for told in &played.told {
-                ui.add(Label::new(RichText::new(told).small().color(palette.dim)).wrap());
-            }
-        }
-        let problems = recording.problem.iter().cloned();
-        for line in problems.chain(recording.unknown_told()) {
-            ui.add(Label::new(RichText::new(line).small().color(palette.error)).wrap());
-        }
     }
 
     fn carry_out(&mut self, ui: &Ui, desk: &mut Desk, owner: &Owner, wish: Do) {
@@ -357,9 +303,9 @@ impl PlayIn {
     }
 
     fn keep(&mut self, desk: &mut Desk, owner: &Owner) {
-        self.leave();
         let played = self.recording.as_ref().and_then(|r| r.played.clone());
         let Some(played) = played else { return };
+        self.leave();
         // Its own edit is no other cell on the Bench.
         let recording = self.recording.take();
         let edit = Edit::Cell(owner.clone(), CellEdit::Become(played.cell));

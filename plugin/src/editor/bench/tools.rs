@@ -10,6 +10,7 @@ mod alone;
 mod answer;
 mod find;
 mod question;
+mod shown;
 mod wishes;
 mod words;
 mod worker;
@@ -22,14 +23,15 @@ use std::sync::Arc;
 
 use barform_core::music::Letter;
 use barform_core::score::edit::{CellEdit, Edit, Owner, Paste, next_prime};
-use egui::{Button, Label, RichText, ScrollArea, Ui};
+use egui::{Label, RichText, ScrollArea, Ui};
 
 use super::super::desk::{Desk, Spot};
 use super::super::palette::{Palette, print_letter};
 use crate::handover::Reading;
 use crate::state::Session;
-use answer::{Answer, Proposal, Row};
+use answer::{Answer, Proposal};
 use question::{Question, Subject, Tool};
+use shown::{Act, Shown};
 use wishes::Wishes;
 use worker::Worker;
 
@@ -52,18 +54,15 @@ pub struct Tools {
     open: Option<String>,
 }
 
-/// What a click on a proposal asks for.
-enum Act {
-    Hear,
-    Use,
-    Keep,
-    Show(usize),
-}
-
 impl Tools {
     /// Whether a proposal is heard.
     pub fn is_heard(&self) -> bool {
         self.hearing.is_some()
+    }
+
+    /// How the player's kit stands, by its name in the rules.
+    pub fn setup(&self) -> &str {
+        &self.wishes.setup
     }
 
     /// Something else is heard by itself now.
@@ -128,6 +127,10 @@ impl Tools {
             .show(ui, |ui| {
                 for line in &answer.head {
                     ui.add(Label::new(RichText::new(line).color(palette.ink)).wrap());
+                }
+                if !answer.as_written.is_empty() {
+                    let line = format!("As it is written: {}.", answer.as_written.join("; "));
+                    ui.add(Label::new(RichText::new(line).color(palette.dim)).wrap());
                 }
                 for row in &answer.rows {
                     if let Some(act) = shown.row(ui, row) {
@@ -250,104 +253,6 @@ fn keep(desk: &mut Desk, letter: &Letter, prime: &Letter, proposal: Proposal) {
             print_letter(prime),
             print_letter(letter)
         ));
-    }
-}
-
-/// What drawing a proposal needs.
-struct Shown<'a> {
-    palette: &'a Palette,
-    /// The letter a proposal would be kept under.
-    prime: Option<&'a Letter>,
-    hearing: Option<&'a str>,
-}
-
-impl Shown<'_> {
-    /// Something found, with a button that shows where.
-    fn row(&self, ui: &mut Ui, row: &Row) -> Option<Act> {
-        let mut act = None;
-        ui.horizontal_wrapped(|ui| {
-            let name = RichText::new(&row.name).strong().color(self.palette.ink);
-            ui.add(Label::new(name).wrap());
-            if let Some(slot) = row.slot {
-                let show = ui
-                    .small_button("Show")
-                    .on_hover_text("Chooses its first slot");
-                if show.clicked() {
-                    act = Some(Act::Show(slot));
-                }
-                show.accessible_name(format!("Show: {}", row.name));
-            }
-        });
-        let text = RichText::new(&row.text).small().color(self.palette.dim);
-        ui.add(Label::new(text).wrap());
-        ui.add_space(2.0);
-        act
-    }
-
-    fn proposal(&self, ui: &mut Ui, proposal: &Proposal, open: &mut Option<String>) -> Option<Act> {
-        let mut act = None;
-        ui.separator();
-        let name = RichText::new(&proposal.name)
-            .strong()
-            .color(self.palette.ink);
-        ui.add(Label::new(name).wrap());
-        if !proposal.said.is_empty() {
-            let said = RichText::new(&proposal.said).color(self.palette.dim);
-            ui.add(Label::new(said).wrap());
-        }
-        for line in &proposal.lines {
-            let line = RichText::new(line).monospace().size(12.0);
-            ui.add(Label::new(line.color(self.palette.ink)).extend());
-        }
-        ui.horizontal_wrapped(|ui| {
-            let named = |response: egui::Response, what: &str, hint: &str| {
-                let response = response.on_hover_text(hint);
-                let clicked = response.clicked();
-                response.accessible_name(format!("{what}: {}", proposal.name));
-                clicked
-            };
-            let used = ui.button(proposal.verb);
-            if named(
-                used,
-                proposal.verb,
-                "Puts it in the place of the cell (Ctrl+Z takes it back)",
-            ) {
-                act = Some(Act::Use);
-            }
-            if proposal.audible {
-                let heard = self.hearing == Some(proposal.name.as_str());
-                let word = if heard { "Stop" } else { "Hear" };
-                let hear = ui.add(Button::selectable(heard, word));
-                if named(hear, word, "Plays it round and round, by itself") {
-                    act = Some(Act::Hear);
-                }
-            }
-            if let Some(prime) = self.prime {
-                let word = format!("Keep as {}", print_letter(prime));
-                let keep = ui.button(&word);
-                if named(
-                    keep,
-                    "Keep",
-                    "Adds it as a variation; the cell stays as it is",
-                ) {
-                    act = Some(Act::Keep);
-                }
-            }
-            if !proposal.why.is_empty() {
-                let is_open = open.as_deref() == Some(proposal.name.as_str());
-                let why = ui.add(Button::selectable(is_open, "Why"));
-                if named(why, "Why", "Slot by slot, in words") {
-                    *open = (!is_open).then(|| proposal.name.clone());
-                }
-            }
-        });
-        if open.as_deref() == Some(proposal.name.as_str()) {
-            for line in &proposal.why {
-                let line = RichText::new(line).small().color(self.palette.dim);
-                ui.add(Label::new(line).wrap());
-            }
-        }
-        act
     }
 }
 

@@ -13,7 +13,7 @@ use barform_core::score::Score;
 use barform_core::score::edit::Owner;
 use barform_core::take::{Hands, Hit, Over, Played, Struck, Take, late, moment, voice_of};
 
-use super::super::tools::rules;
+use super::super::tools::{count, lines, rules};
 use super::clock::Clock;
 use super::keys::Tap;
 use super::settings::Settings;
@@ -38,12 +38,12 @@ pub struct Recording {
     pub running: bool,
     /// The cell that the take makes.
     pub played: Option<Played>,
+    /// That cell in words.
+    pub lines: Vec<String>,
     /// Why it makes none.
     pub problem: Option<String>,
     /// Notes that no voice answers to: channel from 1 and key, how often.
     pub unknown: BTreeMap<(u8, u8), usize>,
-    /// Whether a note came in while nothing went round.
-    pub too_soon: bool,
 }
 
 impl Recording {
@@ -73,9 +73,9 @@ impl Recording {
             take,
             running: true,
             played: None,
+            lines: Vec::new(),
             problem: None,
             unknown: BTreeMap::new(),
-            too_soon: false,
         })
     }
 
@@ -119,11 +119,8 @@ impl Recording {
     }
 
     fn strike(&mut self, beats: Option<f64>, struck: Struck, settings: &Settings, score: &Score) {
-        let Some(beats) = beats else {
-            self.too_soon = true;
-            return;
-        };
-        self.too_soon = false;
+        // While nothing goes round there is no slot to go to.
+        let Some(beats) = beats else { return };
         let late = late(settings.late_ms, settings.bpm(score)).unwrap_or(Beats::ZERO);
         let round = self.clock.round_of(beats);
         let at = || {
@@ -155,7 +152,7 @@ impl Recording {
         }
         let hands = &rules().sticking;
         let made = hands
-            .setup("right-handed", &score.kit)
+            .setup(&settings.setup, &score.kit)
             .map_err(|e| e.problem)
             .and_then(|setup| {
                 let tempo = moment(settings.bpm(score)).unwrap_or(score.tempo);
@@ -169,7 +166,10 @@ impl Recording {
                 played.map_err(|e| e.to_string())
             });
         match made {
-            Ok(played) => self.played = Some(played),
+            Ok(played) => {
+                self.lines = lines(&played.cell);
+                self.played = Some(played);
+            }
             Err(problem) => self.problem = Some(problem),
         }
     }
@@ -195,8 +195,8 @@ impl Recording {
 
     /// What to say of notes that no voice answers to.
     pub fn unknown_told(&self) -> Vec<String> {
-        let told = |((channel, key), count): (&(u8, u8), &usize)| {
-            let times = super::super::tools::count(*count as u64, "time");
+        let told = |((channel, key), often): (&(u8, u8), &usize)| {
+            let times = count(*often as u64, "time");
             format!(
                 "Key {key} on channel {channel} plays no voice ({times}): teach it on the Kit page."
             )

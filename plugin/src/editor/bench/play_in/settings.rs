@@ -1,11 +1,11 @@
 //! How a cell is played in: what the user has set.
 //!
-//! The latency offset is the user's own, kept in the data folder; the rest lasts
-//! as long as the window.
+//! The latency offset is the user's own, the same as on the Settings page; the
+//! rest lasts as long as the window.
 
 use barform_core::music::Velocity;
 use barform_core::score::Score;
-use barform_core::shelf::{MAX_LATENCY_MS, Prefs};
+use barform_core::shelf::MAX_LATENCY_MS;
 use barform_core::take::{Loudness, Over};
 use egui::{DragValue, Label, RichText, Ui};
 
@@ -34,8 +34,10 @@ pub struct Settings {
     pub late_ms: f64,
     /// What is a ghost note and what an accent.
     pub loudness: Loudness,
-    /// Whether the latency has been read from the user's folder.
-    read: bool,
+    /// That, while it is being set.
+    dragged_ms: Option<f64>,
+    /// How the player's kit stands, by its name in the rules.
+    pub setup: String,
 }
 
 impl Default for Settings {
@@ -50,7 +52,8 @@ impl Default for Settings {
             tempo_bpm: None,
             late_ms: 0.0,
             loudness: Loudness::default(),
-            read: false,
+            dragged_ms: None,
+            setup: "right-handed".to_owned(),
         }
     }
 }
@@ -61,27 +64,20 @@ impl Settings {
         self.tempo_bpm.unwrap_or(score.tempo.to_f64())
     }
 
-    /// Reads the latency from the user's folder, once.
-    pub fn read(&mut self, desk: &Desk) {
-        if std::mem::replace(&mut self.read, true) {
-            return;
-        }
-        let folders = desk.folders.as_ref();
-        // What cannot be read is told when it is written.
-        let prefs = folders.and_then(|folders| Prefs::load(folders.editor()).ok());
-        self.late_ms = prefs.map_or(0.0, |prefs| prefs.latency_offset_ms);
+    /// Takes the latency as the user has it, unless it is being set here.
+    pub fn follow(&mut self, desk: &Desk) {
+        self.late_ms = self.dragged_ms.unwrap_or(desk.latency_offset_ms());
     }
 
     /// Sets the latency, and keeps it in the user's folder.
     pub fn set_late(&mut self, desk: &mut Desk, ms: f64) {
         let whole = ms.round().clamp(-MAX_LATENCY_MS, MAX_LATENCY_MS);
+        self.dragged_ms = None;
         self.late_ms = whole;
-        let Some(folders) = desk.folders.clone() else {
-            return;
-        };
-        let kept = Prefs::update(folders.editor(), |prefs| prefs.latency_offset_ms = whole);
-        if let Err(error) = kept {
-            desk.tell(format!("The latency offset is not kept: {error}."));
+        desk.prefs.set(|prefs| prefs.latency_offset_ms = whole);
+        if let Some(trouble) = desk.prefs.trouble() {
+            let line = format!("The latency offset is not kept: {trouble}");
+            desk.tell(line);
         }
     }
 
@@ -131,7 +127,7 @@ impl Settings {
                 .suffix(" ms");
             let response = ui.add(drag);
             if response.changed() {
-                self.late_ms = ms;
+                self.dragged_ms = Some(ms);
             }
             if response.drag_stopped() || response.lost_focus() {
                 self.set_late(desk, ms);

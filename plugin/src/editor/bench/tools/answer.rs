@@ -8,6 +8,8 @@ use barform_core::score::edit::CellEdit;
 pub struct Answer {
     /// Lines above.
     pub head: Vec<String>,
+    /// What gives the cell as it is written already.
+    pub as_written: Vec<String>,
     /// What there is to know.
     pub rows: Vec<Row>,
     /// What there is to choose from.
@@ -78,20 +80,23 @@ impl Answer {
     pub fn propose(&mut self, written: &Cell, proposal: Proposal) {
         let same = |a: &Cell, b: &Cell| a.grid == b.grid && a.slots == b.slots;
         if same(written, &proposal.cell) {
-            self.head
-                .push(format!("{}: that is as it is written.", proposal.name));
+            self.as_written.push(lower(proposal.name));
         } else if let Some(there) = self
             .proposals
             .iter_mut()
             .find(|p| same(&p.cell, &proposal.cell))
         {
-            let mut also = proposal.name;
-            if let Some(first) = also.get_mut(..1) {
-                first.make_ascii_lowercase();
-            }
-            there.name = format!("{}; also {also}", there.name);
+            there.name = format!("{}; also {}", there.name, lower(proposal.name));
         } else {
             self.proposals.push(proposal);
         }
     }
+}
+
+/// For the middle of a sentence.
+fn lower(mut name: String) -> String {
+    if let Some(first) = name.get_mut(..1) {
+        first.make_ascii_lowercase();
+    }
+    name
 }

@@ -7,7 +7,7 @@ use barform_core::music::{Cell, Hand, Limb};
 use super::super::answer::{Answer, Proposal};
 use super::super::question::{Subject, limb_name, rules};
 use super::super::wishes::Wishes;
-use super::super::words::hand_strokes;
+use super::super::words::{hand_strokes, sticking_lines};
 
 /// Ways to stick a cell.
 pub fn answer(wishes: &Wishes, subject: &Subject) -> Result<Answer, String> {
@@ -73,11 +73,7 @@ fn propose(answer: &mut Answer, written: &Cell, name: &str, mut cell: Cell, cost
     cell.letter = written.letter.clone();
     let mut proposal = Proposal::of(name, cell);
     // Only the hands are new.
-    proposal.lines.truncate(if proposal.lines.len() == 2 {
-        1
-    } else {
-        usize::MAX
-    });
+    proposal.lines = sticking_lines(&proposal.cell);
     proposal.said = format!("costs {}{}", cost.total, cannot(cost));
     proposal.why = reasons(&proposal.cell, cost);
     proposal.audible = false;

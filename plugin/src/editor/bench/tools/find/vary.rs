@@ -10,6 +10,7 @@ use barform_core::music::Cell;
 use super::super::answer::{Answer, Proposal};
 use super::super::question::{Subject, rules};
 use super::super::wishes::Wishes;
+use super::super::words::grouped;
 
 /// How many at a time.
 const SHOWN: usize = 6;
@@ -27,7 +28,6 @@ pub fn answer(wishes: &Wishes, subject: &Subject) -> Result<Answer, String> {
         sticking: wishes.sticking,
         voices: wishes.voices,
     };
-    // Voices that stay leave no other to choose from; else the kit has more.
     let made = if wishes.any { vary } else { nearest }(&ask, &rules().variation);
     let mut answer = Answer::default();
     match made {
@@ -37,7 +37,10 @@ pub fn answer(wishes: &Wishes, subject: &Subject) -> Result<Answer, String> {
                 0 => "There is no other cell that keeps all that. Keep less, or choose a higher \
                       level."
                     .to_owned(),
-                _ => format!("{} keep to what you ask; {kind} of them:", made.exist),
+                _ => format!(
+                    "{} keep to what you ask; {kind} of them:",
+                    grouped(&made.exist.to_string())
+                ),
             };
             answer.head.push(line);
             for (i, variation) in made.cells.iter().enumerate() {

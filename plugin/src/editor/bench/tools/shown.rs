@@ -1,0 +1,126 @@
+//! Rows and proposals as they are drawn.
+
+use barform_core::music::Letter;
+use egui::{Button, Label, RichText, Ui};
+
+use super::super::super::palette::{Palette, print_letter};
+use super::answer::{Proposal, Row};
+
+/// What a click on a proposal asks for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Act {
+    /// To hear it, or no longer.
+    Hear,
+    /// To put it in the place of the cell.
+    Use,
+    /// To add it as a variation.
+    Keep,
+    /// To choose a slot.
+    Show(usize),
+}
+
+/// What drawing a proposal needs.
+pub struct Shown<'a> {
+    /// Colours.
+    pub palette: &'a Palette,
+    /// The letter a proposal would be kept under.
+    pub prime: Option<&'a Letter>,
+    /// The proposal that is heard, by its name.
+    pub hearing: Option<&'a str>,
+}
+
+impl Shown<'_> {
+    /// Something found, with a button that shows where.
+    pub fn row(&self, ui: &mut Ui, row: &Row) -> Option<Act> {
+        let mut act = None;
+        ui.horizontal_wrapped(|ui| {
+            let name = RichText::new(&row.name).strong().color(self.palette.ink);
+            ui.add(Label::new(name).wrap());
+            if let Some(slot) = row.slot {
+                let show = ui
+                    .small_button("Show")
+                    .on_hover_text("Chooses its first slot");
+                if show.clicked() {
+                    act = Some(Act::Show(slot));
+                }
+                show.accessible_name(format!("Show: {}", row.name));
+            }
+        });
+        let text = RichText::new(&row.text).small().color(self.palette.dim);
+        ui.add(Label::new(text).wrap());
+        ui.add_space(2.0);
+        act
+    }
+
+    /// A proposal with its buttons; `open` is the one whose reasons are told.
+    pub fn proposal(
+        &self,
+        ui: &mut Ui,
+        proposal: &Proposal,
+        open: &mut Option<String>,
+    ) -> Option<Act> {
+        let mut act = None;
+        ui.separator();
+        let name = RichText::new(&proposal.name)
+            .strong()
+            .color(self.palette.ink);
+        ui.add(Label::new(name).wrap());
+        if !proposal.said.is_empty() {
+            let said = RichText::new(&proposal.said).color(self.palette.dim);
+            ui.add(Label::new(said).wrap());
+        }
+        for line in &proposal.lines {
+            let line = RichText::new(line).monospace().size(12.0);
+            ui.add(Label::new(line.color(self.palette.ink)).extend());
+        }
+        ui.horizontal_wrapped(|ui| {
+            let named = |response: egui::Response, what: &str, hint: &str| {
+                let response = response.on_hover_text(hint);
+                let clicked = response.clicked();
+                response.accessible_name(format!("{what}: {}", proposal.name));
+                clicked
+            };
+            let used = ui.button(proposal.verb);
+            if named(
+                used,
+                proposal.verb,
+                "Puts it in the place of the cell (Ctrl+Z takes it back)",
+            ) {
+                act = Some(Act::Use);
+            }
+            if proposal.audible {
+                let heard = self.hearing == Some(proposal.name.as_str());
+                let word = if heard { "Stop" } else { "Hear" };
+                let hear = ui.add(Button::new(word).selected(heard));
+                if named(hear, word, "Plays it round and round, by itself") {
+                    act = Some(Act::Hear);
+                }
+            }
+            if let Some(prime) = self.prime {
+                let word = format!("Keep as {}", print_letter(prime));
+                let keep = ui.button(&word);
+                if named(
+                    keep,
+                    "Keep",
+                    "Adds it as a variation; the cell stays as it is",
+                ) {
+                    act = Some(Act::Keep);
+                }
+            }
+            if !proposal.why.is_empty() {
+                let is_open = open.as_deref() == Some(proposal.name.as_str());
+                let why = ui.add(Button::new("Why").selected(is_open));
+                if named(why, "Why", "Slot by slot, in words") {
+                    *open = (!is_open).then(|| proposal.name.clone());
+                }
+            }
+        });
+        if open.as_deref() == Some(proposal.name.as_str()) {
+            for line in &proposal.why {
+                let line = RichText::new(line).small().color(self.palette.dim);
+                ui.add(Label::new(line).wrap());
+            }
+        }
+        act
+    }
+}
