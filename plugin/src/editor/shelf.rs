@@ -22,6 +22,8 @@ mod words;
 pub(super) mod worker;
 
 use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::time::Duration;
 
 use barform_core::shelf::{Item, ItemId, Query, Stamp};
@@ -37,9 +39,6 @@ use keeper::{Answer, Deed, Found, Keeper};
 use list::List;
 use previews::Previews;
 use worker::Worker;
-
-/// Seconds between looks at whether another window has changed the folder.
-const PEEK_S: f64 = 1.0;
 
 /// Time between frames while an item is heard.
 const FRAME: Duration = Duration::from_millis(24);
@@ -85,10 +84,9 @@ pub struct ShelfPage {
     hearing: Hearing,
     heard: Option<ItemId>,
     wanted: Option<(ItemId, Wanted)>,
-    /// Seconds on the window's clock at the last look at the folder.
-    peeked_s: f64,
-    /// Whether the page was in view in the last frame.
-    in_view: bool,
+    /// Whether the page was in view in the last frame; its thread looks round
+    /// only then.
+    in_view: Arc<AtomicBool>,
 }
 
 impl ShelfPage {
@@ -121,7 +119,7 @@ impl ShelfPage {
 
     /// The page is not in view: what was heard here ends.
     pub fn away(&mut self, desk: &Desk) {
-        if !std::mem::take(&mut self.in_view) {
+        if !self.in_view.swap(false, Relaxed) {
             return;
         }
         if self.is_heard(desk) {
@@ -142,29 +140,24 @@ impl ShelfPage {
         }
     }
 
-    /// Starts the thread; looks at the folder when the page comes into view, and
-    /// every second whether someone else has changed it.
+    /// Starts the thread; looks at the folder when the page comes into view. The
+    /// thread then sees by itself whether someone else has changed it.
     fn look(&mut self, ui: &Ui, desk: &Desk) {
         if self.worker.is_none()
             && let Some(folders) = &desk.folders
         {
             let ctx = ui.ctx().clone();
             self.dir = folders.shelf();
-            let keeper = Keeper::new(self.dir.clone());
+            let keeper = Keeper::new(self.dir.clone(), self.in_view.clone());
             let wake = move || ctx.request_repaint();
-            self.worker = Some(Worker::new("shelf", keeper, wake));
+            let worker = Worker::looking_round("shelf", keeper, Keeper::look_round, wake);
+            self.worker = Some(worker);
         }
-        let fresh = !std::mem::replace(&mut self.in_view, true);
-        let query = self.query.clone();
-        let Some(worker) = &mut self.worker else {
-            return;
-        };
-        if fresh {
+        if !self.in_view.swap(true, Relaxed)
+            && let Some(worker) = &mut self.worker
+        {
+            let query = self.query.clone();
             worker.ask(move |keeper| keeper.look(&query, true));
-            self.peeked_s = desk.now_s;
-        } else if desk.now_s - self.peeked_s >= PEEK_S && !worker.is_busy() {
-            worker.ask(move |keeper| keeper.peek(&query));
-            self.peeked_s = desk.now_s;
         }
     }
 
