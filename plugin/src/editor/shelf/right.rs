@@ -83,15 +83,16 @@ impl ShelfPage {
             palette,
         };
         let area = ScrollArea::vertical().id_salt("item").auto_shrink(false);
-        let wish = area.show(ui, |ui| detail.show(ui, desk, &item)).inner;
+        let wishes = area.show(ui, |ui| detail.show(ui, desk, &item)).inner;
         if is_heard && before != self.hearing {
             self.heard_otherwise(desk, &item.id);
         }
-        match wish {
-            None => {}
-            Some(Wish::Insert(place)) => self.want(desk, Wanted::Insert(place)),
-            Some(Wish::Hear) => self.want(desk, Wanted::Hear),
-            Some(Wish::Deed(deed)) => self.act(deed),
+        for wish in wishes {
+            match wish {
+                Wish::Insert(place) => self.want(desk, Wanted::Insert(place)),
+                Wish::Hear => self.want(desk, Wanted::Hear),
+                Wish::Deed(deed) => self.act(deed),
+            }
         }
     }
 }
