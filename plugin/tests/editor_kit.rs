@@ -103,7 +103,12 @@ fn levels_that_cannot_be_told_apart_are_named() {
     window
         .harness
         .get_by_label_contains("A ghost note should be softer");
-    window.click("Voice as in General MIDI");
+    // It may lie below what the page shows at first.
+    window
+        .harness
+        .get_by_label("Voice as in General MIDI")
+        .click_accesskit();
+    window.settle();
     assert!(
         window
             .harness

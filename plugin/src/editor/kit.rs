@@ -22,6 +22,7 @@ use egui::{Key, Modifiers, Panel, ScrollArea, Ui};
 
 use super::desk::{Desk, Spot};
 use super::palette::Palette;
+use super::shelf::is_covered;
 use crate::handover::Reading;
 use detail::Detail;
 use heads::Heads;
@@ -186,7 +187,7 @@ impl KitPage {
     fn keys(&mut self, ui: &Ui, desk: &mut Desk, facts: &Facts) {
         let row = list::row_id(self.chosen);
         let focused = ui.memory(|m| m.focused());
-        if focused.is_some_and(|id| id != row) || egui::Popup::is_any_open(ui.ctx()) {
+        if focused.is_some_and(|id| id != row) || is_covered(ui.ctx()) {
             return;
         }
         let pressed = |key, modifiers| ui.input_mut(|i| i.consume_key(modifiers, key));

@@ -17,28 +17,28 @@ mod keys;
 mod list;
 mod poll;
 mod previews;
+mod right;
 mod words;
 pub(super) mod worker;
 
 use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::time::Duration;
 
 use barform_core::shelf::{Item, ItemId, Query, Stamp};
-use egui::{Panel, RichText, ScrollArea, Ui};
+use egui::{Context, Panel, RichText, Ui};
 
 use super::desk::Desk;
 use super::palette::Palette;
 use crate::handover::Reading;
-use detail::{Detail, Hearing, Where, Wish};
+use detail::{Hearing, Where};
 use fields::Fields;
-use keep::{Keep, Outcome};
+use keep::Keep;
 use keeper::{Answer, Deed, Found, Keeper};
 use list::List;
 use previews::Previews;
 use worker::Worker;
-
-/// Seconds between looks at whether another window has changed the folder.
-const PEEK_S: f64 = 1.0;
 
 /// Time between frames while an item is heard.
 const FRAME: Duration = Duration::from_millis(24);
@@ -84,10 +84,9 @@ pub struct ShelfPage {
     hearing: Hearing,
     heard: Option<ItemId>,
     wanted: Option<(ItemId, Wanted)>,
-    /// Seconds on the window's clock at the last look at the folder.
-    peeked_s: f64,
-    /// Whether the page was in view in the last frame.
-    in_view: bool,
+    /// Whether the page was in view in the last frame; its thread looks round
+    /// only then.
+    in_view: Arc<AtomicBool>,
 }
 
 impl ShelfPage {
@@ -120,7 +119,7 @@ impl ShelfPage {
 
     /// The page is not in view: what was heard here ends.
     pub fn away(&mut self, desk: &Desk) {
-        if !std::mem::take(&mut self.in_view) {
+        if !self.in_view.swap(false, Relaxed) {
             return;
         }
         if self.is_heard(desk) {
@@ -141,29 +140,24 @@ impl ShelfPage {
         }
     }
 
-    /// Starts the thread; looks at the folder when the page comes into view, and
-    /// every second whether someone else has changed it.
+    /// Starts the thread; looks at the folder when the page comes into view. The
+    /// thread then sees by itself whether someone else has changed it.
     fn look(&mut self, ui: &Ui, desk: &Desk) {
         if self.worker.is_none()
             && let Some(folders) = &desk.folders
         {
             let ctx = ui.ctx().clone();
             self.dir = folders.shelf();
-            let keeper = Keeper::new(self.dir.clone());
+            let keeper = Keeper::new(self.dir.clone(), self.in_view.clone());
             let wake = move || ctx.request_repaint();
-            self.worker = Some(Worker::new("shelf", keeper, wake));
+            let worker = Worker::looking_round("shelf", keeper, Keeper::look_round, wake);
+            self.worker = Some(worker);
         }
-        let fresh = !std::mem::replace(&mut self.in_view, true);
-        let query = self.query.clone();
-        let Some(worker) = &mut self.worker else {
-            return;
-        };
-        if fresh {
+        if !self.in_view.swap(true, Relaxed)
+            && let Some(worker) = &mut self.worker
+        {
+            let query = self.query.clone();
             worker.ask(move |keeper| keeper.look(&query, true));
-            self.peeked_s = desk.now_s;
-        } else if desk.now_s - self.peeked_s >= PEEK_S && !worker.is_busy() {
-            worker.ask(move |keeper| keeper.peek(&query));
-            self.peeked_s = desk.now_s;
         }
     }
 
@@ -204,13 +198,13 @@ impl ShelfPage {
             count += &format!("; {more} files more than are listed");
         }
         let tags = self.found.tags.clone();
-        if find::show(ui, &mut self.query, &tags) {
+        if find::show(ui, &mut self.query, &tags, &count, palette) {
             let query = self.query.clone();
             if let Some(worker) = &mut self.worker {
                 worker.ask(move |keeper| keeper.look(&query, false));
             }
         }
-        self.status(ui, &count, palette);
+        self.aside_buttons(ui);
         if let Some(why) = &self.unlisted {
             ui.label(RichText::new(why).color(palette.error));
         }
@@ -245,11 +239,13 @@ impl ShelfPage {
         }
     }
 
-    /// How many there are, and ways to what is not on the shelf.
-    fn status(&mut self, ui: &mut Ui, count: &str, palette: &Palette) {
+    /// Ways to what is not on the shelf, where there is any.
+    fn aside_buttons(&mut self, ui: &mut Ui) {
         let (removed, damaged) = (self.found.removed.len(), self.found.damaged.len());
+        if removed + damaged == 0 {
+            return;
+        }
         ui.horizontal_wrapped(|ui| {
-            ui.label(RichText::new(count).color(palette.dim));
             let shown = matches!(self.pane, Pane::Removed);
             if removed > 0 {
                 let label = ui.selectable_label(shown, format!("Removed: {removed}"));
@@ -285,87 +281,11 @@ impl ShelfPage {
         };
         ui.label(RichText::new(text).color(palette.dim));
     }
+}
 
-    fn keep_buttons(&mut self, ui: &mut Ui, desk: &Desk, palette: &Palette) {
-        ui.horizontal_wrapped(|ui| {
-            ui.label(RichText::new("Keep:").color(palette.dim));
-            for (what, name, hint) in keep::choices(desk) {
-                let none = "No block of the form is chosen in the strip";
-                let text = name.as_deref().unwrap_or("the chosen block");
-                let button = egui::Button::new(text);
-                let button = ui
-                    .add_enabled(name.is_some(), button)
-                    .on_hover_text(hint)
-                    .on_disabled_hover_text(none)
-                    .accessible_name(format!("Keep {text}"));
-                if button.clicked() {
-                    self.pane = Pane::Keep(Box::new(Keep::begin(desk, what)));
-                }
-            }
-        });
-    }
-
-    fn right(&mut self, ui: &mut Ui, desk: &mut Desk, now: Stamp, palette: &Palette) {
-        match &mut self.pane {
-            Pane::Keep(keep) => {
-                let (all, tags) = (self.found.all.clone(), self.found.tags.clone());
-                let area = ScrollArea::vertical().id_salt("keep").auto_shrink(false);
-                let outcome = area
-                    .show(ui, |ui| keep.show(ui, desk, &all, &tags, palette))
-                    .inner;
-                match outcome {
-                    Outcome::Open => {}
-                    Outcome::Closed => self.pane = Pane::Item,
-                    Outcome::Deed(deed) => self.act(deed),
-                }
-            }
-            Pane::Removed => {
-                if let Some(deed) = aside::removed(ui, &self.found, &self.dir, now, palette) {
-                    self.act(deed);
-                }
-            }
-            Pane::Damaged => {
-                if let Some(deed) = aside::damaged(ui, &self.found, palette) {
-                    self.act(deed);
-                }
-            }
-            Pane::Item => self.chosen_item(ui, desk, now, palette),
-        }
-    }
-
-    fn chosen_item(&mut self, ui: &mut Ui, desk: &mut Desk, now: Stamp, palette: &Palette) {
-        let Some(item) = self.item().cloned() else {
-            if !self.found.all.is_empty() {
-                let text = "Choose an item to see it, hear it or put it into the score.";
-                ui.label(RichText::new(text).color(palette.dim));
-            }
-            return;
-        };
-        if self.previews.wants(&item.id) {
-            self.read(item.id.clone());
-        }
-        let is_heard = self.is_heard(desk) && self.heard.as_ref() == Some(&item.id);
-        let before = self.hearing;
-        let detail = Detail {
-            previews: &mut self.previews,
-            fields: &mut self.fields,
-            hearing: &mut self.hearing,
-            heard: is_heard.then(|| desk.session().audition.position_beats()),
-            now,
-            palette,
-        };
-        let area = ScrollArea::vertical().id_salt("item").auto_shrink(false);
-        let wish = area.show(ui, |ui| detail.show(ui, desk, &item)).inner;
-        if is_heard && before != self.hearing {
-            self.heard_otherwise(desk, &item.id);
-        }
-        match wish {
-            None => {}
-            Some(Wish::Insert(place)) => self.want(desk, Wanted::Insert(place)),
-            Some(Wish::Hear) => self.want(desk, Wanted::Hear),
-            Some(Wish::Deed(deed)) => self.act(deed),
-        }
-    }
+/// Whether a menu or a panel lies over the page: the keys are its own.
+pub(super) fn is_covered(ctx: &Context) -> bool {
+    egui::Popup::is_any_open(ctx) || ctx.memory(|m| m.top_modal_layer().is_some())
 }
 
 /// What the page says where there is no folder.

@@ -82,13 +82,14 @@ pub struct Detail<'a> {
 
 impl Detail<'_> {
     /// Shows it.
-    pub fn show(mut self, ui: &mut Ui, desk: &Desk, item: &Item) -> Option<Wish> {
+    pub fn show(mut self, ui: &mut Ui, desk: &Desk, item: &Item) -> Vec<Wish> {
         self.fields.follow(item);
-        let mut wish = self.texts(ui, item);
+        // One click may leave a field and press a button.
+        let mut wishes = self.texts(ui, item);
         let (room, _) = ui.allocate_exact_size(vec2(ui.available_width(), PICTURE), Sense::hover());
         self.picture(ui, room, item);
-        wish = wish.or(self.insert(ui, desk, item));
-        wish = wish.or(self.hear(ui, desk, item));
+        wishes.extend(self.insert(ui, desk, item));
+        wishes.extend(self.hear(ui, desk, item));
         ui.add_space(4.0);
         self.facts(ui, item);
         ui.add_space(4.0);
@@ -96,15 +97,15 @@ impl Detail<'_> {
             .button("Remove from the shelf")
             .on_hover_text("It can be put back under Removed (Delete)");
         if remove.clicked() {
-            wish = Some(Wish::Deed(Deed::Remove(item.id.clone())));
+            wishes.push(Wish::Deed(Deed::Remove(item.id.clone())));
         }
         self.why_not(ui, item, Kind::Remove);
-        wish
+        wishes
     }
 
     /// Name, tags, note.
-    fn texts(&mut self, ui: &mut Ui, item: &Item) -> Option<Wish> {
-        let mut wish = None;
+    fn texts(&mut self, ui: &mut Ui, item: &Item) -> Vec<Wish> {
+        let mut wishes = Vec::new();
         let kinds = [
             (Kind::Name, "Name", "Of the item and of its file (F2)"),
             (Kind::Tags, "Tags", "Between commas"),
@@ -132,12 +133,11 @@ impl Detail<'_> {
             if kind == Kind::Name && std::mem::take(&mut self.fields.rename) {
                 response.request_focus();
             }
-            if let Some(deed) = self.left(ui, &response, at, kind) {
-                wish = Some(Wish::Deed(deed));
-            }
+            let deed = self.left(ui, &response, at, kind);
+            wishes.extend(deed.map(Wish::Deed));
             self.why_not(ui, item, kind);
         }
-        wish
+        wishes
     }
 
     /// A field was left: what was typed is to be kept, if it is another.

@@ -4,7 +4,9 @@
 
 use barform_core::music::{Beats, Subdivision};
 use barform_core::shelf::{Order, Query, fold};
-use egui::{ComboBox, Id, ScrollArea, TextEdit, Ui, vec2};
+use egui::{ComboBox, Id, RichText, ScrollArea, TextEdit, Ui, vec2};
+
+use crate::editor::palette::Palette;
 
 /// Lengths to choose from, in beats.
 const LENGTHS: [(&str, Option<(i64, i64)>); 7] = [
@@ -38,7 +40,13 @@ pub fn field_id() -> Id {
 }
 
 /// Shows it. Returns whether the query has changed.
-pub fn show(ui: &mut Ui, query: &mut Query, tags: &[(String, usize)]) -> bool {
+pub fn show(
+    ui: &mut Ui,
+    query: &mut Query,
+    tags: &[(String, usize)],
+    count: &str,
+    palette: &Palette,
+) -> bool {
     let before = query.clone();
     ui.horizontal(|ui| {
         let field = TextEdit::singleline(&mut query.words)
@@ -64,6 +72,7 @@ pub fn show(ui: &mut Ui, query: &mut Query, tags: &[(String, usize)]) -> bool {
         order(ui, query);
         length(ui, query);
         grid(ui, query);
+        ui.label(RichText::new(count).color(palette.dim));
     });
     tag_filters(ui, query, tags);
     *query != before

@@ -9,6 +9,7 @@ use std::collections::HashMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::time::{Duration, SystemTime};
 
 use barform_core::music::Kit;
@@ -69,8 +70,8 @@ pub enum Content {
 
 /// What a job came to.
 pub enum Answer {
-    /// The folder was looked at; `None` if it is as it was.
-    Looked(Option<Result<Found, String>>),
+    /// The folder was looked at.
+    Looked(Result<Found, String>),
     /// A deed was done, or why not; and what is there now.
     Done {
         /// What kind of deed.
@@ -111,6 +112,10 @@ pub enum Kind {
 pub struct Keeper {
     dir: PathBuf,
     shelf: Option<Shelf>,
+    /// Whether the page is in view.
+    in_view: Arc<AtomicBool>,
+    /// What was last looked for.
+    query: Query,
     order: Order,
     found: Found,
     /// Time stamps of the folder, of `used` and of `removed` when last read.
@@ -121,11 +126,13 @@ pub struct Keeper {
 type Stamps = [Option<SystemTime>; 3];
 
 impl Keeper {
-    /// The shelf in a folder.
-    pub fn new(dir: PathBuf) -> Keeper {
+    /// The shelf in a folder; it looks round while `in_view`.
+    pub fn new(dir: PathBuf, in_view: Arc<AtomicBool>) -> Keeper {
         Keeper {
             dir,
             shelf: None,
+            in_view,
+            query: Query::default(),
             order: Order::default(),
             found: Found::default(),
             stamps: None,
@@ -145,17 +152,21 @@ impl Keeper {
     /// `anyway` reads it in any case.
     pub fn look(&mut self, query: &Query, anyway: bool) -> Answer {
         let found = self.refresh(anyway).map(|_| self.search(query));
-        Answer::Looked(Some(found.map_err(|e| e.to_string())))
+        Answer::Looked(found.map_err(|e| e.to_string()))
     }
 
-    /// Looks whether another window or program has changed the folder.
-    pub fn peek(&mut self, query: &Query) -> Answer {
-        let changed = self.refresh(false);
-        Answer::Looked(match changed {
-            Ok(false) => None,
-            Ok(true) => Some(Ok(self.search(query))),
-            Err(error) => Some(Err(error.to_string())),
-        })
+    /// Looks whether another window or program has changed the folder, while the
+    /// page is in view; what was last looked for, if so.
+    pub fn look_round(&mut self) -> Option<Answer> {
+        if !self.in_view.load(Relaxed) {
+            return None;
+        }
+        let found = match self.refresh(false) {
+            Ok(false) => return None,
+            Ok(true) => Ok(self.search(&self.query.clone())),
+            Err(error) => Err(error.to_string()),
+        };
+        Some(Answer::Looked(found))
     }
 
     /// Reads an item.
@@ -260,6 +271,7 @@ impl Keeper {
 
     /// Searches what is known.
     fn search(&mut self, query: &Query) -> Found {
+        self.query.clone_from(query);
         if query.order != self.order {
             self.order = query.order;
             let mut all = (*self.found.all).clone();

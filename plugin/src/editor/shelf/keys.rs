@@ -7,7 +7,7 @@ use egui::{Key, Modifiers, Ui};
 
 use super::detail::Where;
 use super::keep::{Keep, What};
-use super::{Deed, Pane, ShelfPage, Wanted, find, list};
+use super::{Deed, Pane, ShelfPage, Wanted, find, is_covered, list};
 use crate::editor::desk::Desk;
 
 /// Rows that Page Up and Page Down go.
@@ -16,6 +16,9 @@ const PAGE: usize = 5;
 impl ShelfPage {
     /// Keys. Those without Ctrl work while the list or nothing has the focus.
     pub(super) fn keys(&mut self, ui: &Ui, desk: &mut Desk) {
+        if is_covered(ui.ctx()) {
+            return;
+        }
         let pressed = |key, modifiers| ui.input_mut(|i| i.consume_key(modifiers, key));
         if pressed(Key::F, Modifiers::COMMAND) {
             ui.memory_mut(|m| m.request_focus(find::field_id()));
@@ -34,7 +37,7 @@ impl ShelfPage {
         }
         let row = self.chosen.as_ref().map(list::row_id);
         let on_list = focused.is_none() || focused == row;
-        if !on_list || egui::Popup::is_any_open(ui.ctx()) || self.found.shown.is_empty() {
+        if !on_list || self.found.shown.is_empty() {
             return;
         }
         for (key, by) in [

@@ -18,8 +18,7 @@ impl ShelfPage {
     pub(super) fn poll(&mut self, desk: &mut Desk) {
         while let Some(answer) = self.worker.as_mut().and_then(Worker::answer) {
             match answer {
-                Answer::Looked(None) => {}
-                Answer::Looked(Some(found)) => self.take_found(found),
+                Answer::Looked(found) => self.take_found(found),
                 Answer::Done {
                     kind,
                     about,

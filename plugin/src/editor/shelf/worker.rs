@@ -3,8 +3,12 @@
 //! In: jobs, done one after the other in the order given. Out: an answer for
 //! each. Never here: what a job is about.
 
-use std::sync::mpsc::{Receiver, Sender, TryRecvError, channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::thread::JoinHandle;
+use std::time::Duration;
+
+/// Time between looks round while there is nothing else to do.
+const ROUND: Duration = Duration::from_secs(1);
 
 /// Something to be done with what the thread keeps.
 type Job<K, A> = Box<dyn FnOnce(&mut K) -> A + Send>;
@@ -13,8 +17,6 @@ type Job<K, A> = Box<dyn FnOnce(&mut K) -> A + Send>;
 pub struct Worker<K, A> {
     jobs: Option<Sender<Job<K, A>>>,
     answers: Receiver<A>,
-    /// Jobs that have no answer yet.
-    waiting: usize,
     thread: Option<JoinHandle<()>>,
 }
 
@@ -22,53 +24,65 @@ impl<K: Send + 'static, A: Send + 'static> Worker<K, A> {
     /// Starts the thread; `wake` is called on it after each answer. Where the
     /// system gives no thread, no job is ever answered.
     pub fn new(name: &str, mut keeps: K, wake: impl Fn() + Send + 'static) -> Worker<K, A> {
-        let (jobs, orders) = channel::<Job<K, A>>();
-        let (send, answers) = channel();
-        let thread = std::thread::Builder::new()
-            .name(name.to_owned())
-            .spawn(move || {
-                for job in orders {
-                    if send.send(job(&mut keeps)).is_err() {
-                        return;
-                    }
-                    wake();
+        Worker::start(name, move |orders, send| {
+            for job in orders {
+                if send.send(job(&mut keeps)).is_err() {
+                    return;
                 }
-            });
+                wake();
+            }
+        })
+    }
+
+    /// The same; while it has had nothing to do for a second, it looks round,
+    /// and answers if there is something to say.
+    pub fn looking_round(
+        name: &str,
+        mut keeps: K,
+        round: impl Fn(&mut K) -> Option<A> + Send + 'static,
+        wake: impl Fn() + Send + 'static,
+    ) -> Worker<K, A> {
+        Worker::start(name, move |orders, send| {
+            loop {
+                let answer = match orders.recv_timeout(ROUND) {
+                    Ok(job) => Some(job(&mut keeps)),
+                    Err(RecvTimeoutError::Timeout) => round(&mut keeps),
+                    Err(RecvTimeoutError::Disconnected) => return,
+                };
+                let Some(answer) = answer else { continue };
+                if send.send(answer).is_err() {
+                    return;
+                }
+                wake();
+            }
+        })
+    }
+
+    fn start(
+        name: &str,
+        run: impl FnOnce(Receiver<Job<K, A>>, Sender<A>) + Send + 'static,
+    ) -> Worker<K, A> {
+        let (jobs, orders) = channel();
+        let (send, answers) = channel();
+        let builder = std::thread::Builder::new().name(name.to_owned());
         Worker {
             jobs: Some(jobs),
             answers,
-            waiting: 0,
-            thread: thread.ok(),
+            thread: builder.spawn(move || run(orders, send)).ok(),
         }
     }
 
     /// Gives it something to do.
     pub fn ask(&mut self, job: impl FnOnce(&mut K) -> A + Send + 'static) {
-        if let Some(jobs) = &self.jobs
-            && jobs.send(Box::new(job)).is_ok()
-        {
-            self.waiting += 1;
+        if let Some(jobs) = &self.jobs {
+            // Without a thread there is nobody to tell.
+            let _ = jobs.send(Box::new(job));
         }
     }
 
     /// The next answer that is there.
     pub fn answer(&mut self) -> Option<A> {
-        match self.answers.try_recv() {
-            Ok(answer) => {
-                self.waiting = self.waiting.saturating_sub(1);
-                Some(answer)
-            }
-            Err(TryRecvError::Empty) => None,
-            Err(TryRecvError::Disconnected) => {
-                self.waiting = 0;
-                None
-            }
-        }
-    }
-
-    /// Whether an answer is still to come.
-    pub fn is_busy(&self) -> bool {
-        self.waiting > 0
+        self.answers.try_recv().ok()
     }
 }
 
@@ -99,21 +113,29 @@ mod tests {
                 *kept
             });
         }
-        assert!(worker.is_busy());
         drop(worker);
         assert_eq!(seen.try_iter().collect::<Vec<_>>(), [1, 2, 3]);
     }
 
     #[test]
-    fn every_job_has_an_answer() {
-        let mut worker = Worker::new("test", (), || {});
-        worker.ask(|()| 7);
-        let answer = loop {
+    fn it_looks_round_while_it_has_nothing_to_do() {
+        let round = |seen: &mut u32| {
+            *seen += 1;
+            (*seen == 2).then_some(*seen)
+        };
+        let mut worker = Worker::looking_round("test", 0, round, || {});
+        worker.ask(|seen| *seen);
+        assert_eq!(next(&mut worker), 0);
+        // The first round says nothing.
+        assert_eq!(next(&mut worker), 2);
+    }
+
+    fn next(worker: &mut Worker<u32, u32>) -> u32 {
+        loop {
             if let Some(answer) = worker.answer() {
-                break answer;
+                return answer;
             }
             std::thread::yield_now();
-        };
-        assert_eq!((answer, worker.is_busy()), (7, false));
+        }
     }
 }

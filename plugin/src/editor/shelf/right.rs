@@ -1,0 +1,98 @@
+//! The right side of the page.
+//!
+//! In: what the page shows there. Out: deeds and wishes, handed on.
+
+use barform_core::shelf::Stamp;
+use egui::{RichText, ScrollArea, Ui};
+
+use super::detail::{Detail, Wish};
+use super::keep::{Keep, Outcome};
+use super::{Pane, ShelfPage, Wanted, aside, keep};
+use crate::editor::desk::Desk;
+use crate::editor::palette::Palette;
+
+impl ShelfPage {
+    /// What can be kept.
+    pub(super) fn keep_buttons(&mut self, ui: &mut Ui, desk: &Desk, palette: &Palette) {
+        ui.horizontal_wrapped(|ui| {
+            ui.label(RichText::new("Keep:").color(palette.dim));
+            for (what, name, hint) in keep::choices(desk) {
+                let none = "No block of the form is chosen in the strip";
+                let text = name.as_deref().unwrap_or("the chosen block");
+                let button = egui::Button::new(text);
+                let button = ui
+                    .add_enabled(name.is_some(), button)
+                    .on_hover_text(hint)
+                    .on_disabled_hover_text(none)
+                    .accessible_name(format!("Keep {text}"));
+                if button.clicked() {
+                    self.pane = Pane::Keep(Box::new(Keep::begin(desk, what)));
+                }
+            }
+        });
+    }
+
+    /// What is being kept, what was taken off, or the chosen item.
+    pub(super) fn right(&mut self, ui: &mut Ui, desk: &mut Desk, now: Stamp, palette: &Palette) {
+        match &mut self.pane {
+            Pane::Keep(keep) => {
+                let (all, tags) = (self.found.all.clone(), self.found.tags.clone());
+                let area = ScrollArea::vertical().id_salt("keep").auto_shrink(false);
+                let outcome = area
+                    .show(ui, |ui| keep.show(ui, desk, &all, &tags, palette))
+                    .inner;
+                match outcome {
+                    Outcome::Open => {}
+                    Outcome::Closed => self.pane = Pane::Item,
+                    Outcome::Deed(deed) => self.act(deed),
+                }
+            }
+            Pane::Removed => {
+                if let Some(deed) = aside::removed(ui, &self.found, &self.dir, now, palette) {
+                    self.act(deed);
+                }
+            }
+            Pane::Damaged => {
+                if let Some(deed) = aside::damaged(ui, &self.found, palette) {
+                    self.act(deed);
+                }
+            }
+            Pane::Item => self.chosen_item(ui, desk, now, palette),
+        }
+    }
+
+    fn chosen_item(&mut self, ui: &mut Ui, desk: &mut Desk, now: Stamp, palette: &Palette) {
+        let Some(item) = self.item().cloned() else {
+            if !self.found.all.is_empty() {
+                let text = "Choose an item to see it, hear it or put it into the score.";
+                ui.label(RichText::new(text).color(palette.dim));
+            }
+            return;
+        };
+        if self.previews.wants(&item.id) {
+            self.read(item.id.clone());
+        }
+        let is_heard = self.is_heard(desk) && self.heard.as_ref() == Some(&item.id);
+        let before = self.hearing;
+        let detail = Detail {
+            previews: &mut self.previews,
+            fields: &mut self.fields,
+            hearing: &mut self.hearing,
+            heard: is_heard.then(|| desk.session().audition.position_beats()),
+            now,
+            palette,
+        };
+        let area = ScrollArea::vertical().id_salt("item").auto_shrink(false);
+        let wishes = area.show(ui, |ui| detail.show(ui, desk, &item)).inner;
+        if is_heard && before != self.hearing {
+            self.heard_otherwise(desk, &item.id);
+        }
+        for wish in wishes {
+            match wish {
+                Wish::Insert(place) => self.want(desk, Wanted::Insert(place)),
+                Wish::Hear => self.want(desk, Wanted::Hear),
+                Wish::Deed(deed) => self.act(deed),
+            }
+        }
+    }
+}
