@@ -119,6 +119,10 @@ fn the_scale_follows_its_keys_within_its_range() {
     assert_eq!(percent(&window), 125);
     window.command(Key::Minus);
     assert_eq!(percent(&window), 110);
+    window.command(Key::PageUp);
+    assert_eq!(percent(&window), 125);
+    window.command(Key::PageDown);
+    assert_eq!(percent(&window), 110);
     assert!((window.harness.ctx.zoom_factor() - 1.1).abs() < 1e-3);
     for _ in 0..12 {
         window.command(Key::Plus);
@@ -176,6 +180,10 @@ fn the_list_of_keys_opens_and_closes_by_key_and_button() {
     window.harness.get_by_label("Run or stop the own clock");
     window.harness.get_by_label("Ctrl+Shift+Z, Ctrl+Y");
     window.key(Key::Escape);
+    assert!(window.harness.query_by_label("Close").is_none());
+    window.command(Key::L);
+    window.harness.get_by_label("Run or stop the own clock");
+    window.command(Key::L);
     assert!(window.harness.query_by_label("Close").is_none());
     window.click("Keys");
     window.harness.get_by_label("Out of the full window");
