@@ -99,7 +99,9 @@ fn theme_scale_and_motion_are_chosen_and_kept() {
 fn the_latency_offset_is_typed_and_kept() {
     let mut window = settings();
     for (typed, ms) in [("35.5", 35.5), ("-20", -20.0), ("9999", 1_000.0)] {
-        window.harness.get_by_label("Latency offset").click();
+        // Its name stands before it.
+        let named = window.harness.get_all_by_label("Latency offset");
+        named.last().unwrap().click();
         window.harness.run_steps(3);
         window.harness.event(Event::Text(typed.to_owned()));
         window.harness.run_steps(2);
