@@ -99,7 +99,9 @@ fn theme_scale_and_motion_are_chosen_and_kept() {
 fn the_latency_offset_is_typed_and_kept() {
     let mut window = settings();
     for (typed, ms) in [("35.5", 35.5), ("-20", -20.0), ("9999", 1_000.0)] {
-        window.harness.get_by_label("Latency offset").click();
+        // Its name stands before it.
+        let named = window.harness.get_all_by_label("Latency offset");
+        named.last().unwrap().click();
         window.harness.run_steps(3);
         window.harness.event(Event::Text(typed.to_owned()));
         window.harness.run_steps(2);
@@ -118,6 +120,10 @@ fn the_scale_follows_its_keys_within_its_range() {
     window.command(Key::Equals);
     assert_eq!(percent(&window), 125);
     window.command(Key::Minus);
+    assert_eq!(percent(&window), 110);
+    window.command(Key::PageUp);
+    assert_eq!(percent(&window), 125);
+    window.command(Key::PageDown);
     assert_eq!(percent(&window), 110);
     assert!((window.harness.ctx.zoom_factor() - 1.1).abs() < 1e-3);
     for _ in 0..12 {
@@ -176,6 +182,10 @@ fn the_list_of_keys_opens_and_closes_by_key_and_button() {
     window.harness.get_by_label("Run or stop the own clock");
     window.harness.get_by_label("Ctrl+Shift+Z, Ctrl+Y");
     window.key(Key::Escape);
+    assert!(window.harness.query_by_label("Close").is_none());
+    window.command(Key::L);
+    window.harness.get_by_label("Run or stop the own clock");
+    window.command(Key::L);
     assert!(window.harness.query_by_label("Close").is_none());
     window.click("Keys");
     window.harness.get_by_label("Out of the full window");

@@ -112,6 +112,10 @@ fn in_the_full_window_the_own_clock_obeys_its_keys() {
     assert_eq!(window.params.session.live.take_locate(), Some(0.0));
     window.key(Key::F5);
     assert!(!window.params.own_run.value());
+    window.command(Key::R);
+    assert!(window.params.own_run.value());
+    window.command(Key::B);
+    assert_eq!(window.params.session.live.take_locate(), Some(0.0));
 }
 
 /// A frame of the driver is a quarter of a second.

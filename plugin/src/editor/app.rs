@@ -170,6 +170,8 @@ impl App {
                 position_beats: reading.position_beats,
                 rolling: reading.rolling,
                 can_locate,
+                // The Stand's letter needs the room.
+                tools: self.desk.page != Page::Stand,
             };
             if let Some(beats) = self.strip.show(ui, &mut self.desk, &input) {
                 params.session.live.locate(beats);

@@ -118,7 +118,7 @@ impl HandOn {
                     .color(palette.dim),
             );
             ui.add_space(6.0);
-            let most = (ui.ctx().content_rect().height() - 300.0).max(120.0);
+            let most = (ui.ctx().content_rect().height() - 250.0).max(120.0);
             ScrollArea::vertical()
                 .max_height(most)
                 .auto_shrink([false, true])

@@ -136,7 +136,7 @@ fn clock(ui: &mut Ui, p: &BarformParams, host: &mut Host, palette: &Palette) {
              transport, also used where a host reports no position.",
             |ui| choice(ui, host, &p.clock),
         );
-        let run = "Starts and stops the own clock (F5).";
+        let run = "Starts and stops the own clock (F5 or Ctrl+R).";
         row(ui, "Own clock", run, |ui| {
             switch(ui, host, &p.own_run, "Runs")
         });
@@ -233,7 +233,7 @@ fn look(ui: &mut Ui, desk: &mut Desk, palette: &Palette) {
 
 fn scale_row(ui: &mut Ui, wanted: &mut EditorPrefs) {
     let key = |key: &egui::KeyboardShortcut| ui.ctx().format_shortcut(key);
-    let (larger, smaller) = (key(&keys::LARGER[0]), key(&keys::SMALLER));
+    let (larger, smaller) = (key(&keys::LARGER[0]), key(&keys::SMALLER[0]));
     let normal = key(&keys::NORMAL);
     let (least, most) = SCALE_RANGE;
     let hint = format!(

@@ -9,6 +9,8 @@ mod layout;
 mod moment;
 mod paint;
 
+use std::time::Duration;
+
 use egui::{Align2, FontId, Rect, Sense, Ui};
 
 use super::cell;
@@ -23,6 +25,9 @@ use moment::{Moment, Slots};
 /// Seconds for which the way out of the full window is told, and in which it
 /// then fades.
 const TOLD_S: (f64, f64) = (5.0, 1.5);
+
+/// Seconds between frames while it fades.
+const FADE_FRAME_S: f64 = 0.04;
 
 /// What the page keeps between frames.
 #[derive(Default)]
@@ -171,10 +176,14 @@ impl Stand {
     fn hint(&self, ui: &Ui, desk: &Desk, palette: &Palette, rect: Rect) {
         let shown_s = desk.now_s - self.full_since_s;
         let (told, fades) = TOLD_S;
-        let left = 1.0 - (shown_s - told).max(0.0) / fades;
+        let left = (1.0 - (shown_s - told) / fades).min(1.0);
         let strength = if desk.reduced_motion() { 1.0 } else { left };
         if strength <= 0.0 {
             return;
+        }
+        if !desk.reduced_motion() {
+            let whole = Duration::from_secs_f64((told - shown_s).max(FADE_FRAME_S));
+            ui.ctx().request_repaint_after(whole);
         }
         let [a, b] = keys::FULL.map(|key| ui.ctx().format_shortcut(&key));
         let c = ui.ctx().format_shortcut(&keys::LEAVE);
@@ -185,9 +194,6 @@ impl Stand {
         let colour = palette.dim.gamma_multiply(strength as f32);
         let painter = ui.painter();
         painter.text(rect.center(), Align2::CENTER_CENTER, text, font, colour);
-        if strength < 1.0 {
-            ui.ctx().request_repaint();
-        }
     }
 }
 

@@ -50,6 +50,8 @@ pub struct Input<'a> {
     pub rolling: bool,
     /// Whether a click moves the play position (own clock).
     pub can_locate: bool,
+    /// Whether there is room for the buttons and the line of words.
+    pub tools: bool,
 }
 
 /// What the strip keeps between frames.
@@ -101,8 +103,10 @@ impl Strip {
         acts.extend(self.marks(ui, rect, desk, input));
         acts.extend(self.dragging(ui, rect, desk));
         self.draw(ui, whole, rect, desk, input, &ground);
-        acts.extend(self.buttons(ui, desk));
-        acts.extend(self.status(ui, desk, input));
+        if input.tools {
+            acts.extend(self.buttons(ui, desk));
+            acts.extend(self.status(ui, desk, input));
+        }
         if !acts.is_empty() {
             for act in acts {
                 self.act(ui, desk, act);

@@ -5,8 +5,9 @@
 //! to the host, a wish to go to the start. The line is one row at any width the
 //! window can have.
 
-use egui::{Align, Event, Key, Layout, Modifiers, PointerButton, RichText, Ui};
+use egui::{Align, Event, KeyboardShortcut, Layout, PointerButton, RichText, Ui};
 
+use super::keys;
 use super::palette::{Palette, print_letter};
 use super::shown::Shown;
 use super::stand::bar_and_beat;
@@ -38,12 +39,12 @@ pub fn show(
         if own {
             let runs = params.own_run.value();
             let label = if runs { "Stop" } else { "Run" };
-            let hint = "Starts and stops the own clock (F5)";
+            let hint = "Starts and stops the own clock (F5 or Ctrl+R)";
             let button = egui::Button::new(label).min_size(egui::vec2(56.0, 0.0));
             if ui.add(button).on_hover_text(hint).clicked() {
                 host.set(&params.own_run, !runs);
             }
-            let hint = "Back to the start of the form (F4)";
+            let hint = "Back to the start of the form (F4 or Ctrl+B)";
             if ui.button("To start").on_hover_text(hint).clicked() {
                 wish = Some(Wish::ToStart);
             }
@@ -62,11 +63,11 @@ pub fn show(
 /// The own clock's keys, which work where the line is not shown, too.
 pub fn keys(ui: &Ui, params: &BarformParams, host: &mut Host, reading: &Reading) -> Option<Wish> {
     let own = reading.clock != Clock::Host;
-    let pressed = |key| ui.input_mut(|i| i.consume_key(Modifiers::NONE, key));
-    if pressed(Key::F5) && own {
+    let pressed = |key: &KeyboardShortcut| ui.input_mut(|i| i.consume_shortcut(key));
+    if keys::RUN.iter().any(pressed) && own {
         host.set(&params.own_run, !params.own_run.value());
     }
-    (pressed(Key::F4) && own).then_some(Wish::ToStart)
+    (keys::TO_START.iter().any(pressed) && own).then_some(Wish::ToStart)
 }
 
 /// Which clock rules, as a badge: filled for the own clock, outlined for the
@@ -150,12 +151,13 @@ fn tempo(
 
 /// The own clock's tempo, tapped.
 fn tap(ui: &mut Ui, params: &BarformParams, host: &mut Host) {
-    let hint = "Tap the beat here or on F6: the own clock takes the tempo from the second tap on";
+    let hint = "Tap the beat here, on F6 or on Ctrl+U: the own clock takes the tempo from the second tap on";
     let response = ui.button("Tap").on_hover_text(hint);
     // A tap counts when it lands, not when it lets go.
     let landed = response.contains_pointer() && ui.input(|i| i.pointer.primary_pressed());
     let otherwise = response.clicked() && !response.clicked_by(PointerButton::Primary);
-    if !(landed || otherwise || key_lands(ui, Key::F6)) {
+    let by_key = keys::TAP.iter().any(|key| key_lands(ui, key));
+    if !(landed || otherwise || by_key) {
         return;
     }
     let now_s = ui.input(|i| i.time);
@@ -175,7 +177,7 @@ fn tap(ui: &mut Ui, params: &BarformParams, host: &mut Host) {
 }
 
 /// Whether a key goes down; one that is held does so once.
-fn key_lands(ui: &Ui, wanted: Key) -> bool {
+fn key_lands(ui: &Ui, wanted: &KeyboardShortcut) -> bool {
     ui.input_mut(|input| {
         let mut landed = false;
         input.events.retain(|event| match event {
@@ -185,7 +187,7 @@ fn key_lands(ui: &Ui, wanted: Key) -> bool {
                 repeat,
                 modifiers,
                 ..
-            } if *key == wanted && modifiers.is_none() => {
+            } if *key == wanted.logical_key && modifiers.matches_exact(wanted.modifiers) => {
                 landed |= !repeat;
                 false
             }

@@ -101,10 +101,11 @@ impl Window {
         self.harness.run_steps(2);
     }
 
-    /// What the window shows.
+    /// What the window shows, the driver's frame left away.
     pub fn picture(&self) -> Picture {
-        self.textures
-            .paint(&self.harness.ctx, self.harness.output())
+        let (ctx, output) = (&self.harness.ctx, self.harness.output());
+        let margin = (FRAME * ctx.pixels_per_point()) as usize;
+        self.textures.paint(ctx, output).within(margin)
     }
 
     /// Clicks what has this label.

@@ -1,6 +1,6 @@
 //! The scale of the window: the keys that change it, and its being applied.
 //!
-//! In: Ctrl with +, − and 0, a session that the host loads, the Settings page.
+//! In: Ctrl with +, −, the page keys and 0, a session that the host loads, the Settings page.
 //! Out: the library's zoom, which also asks the host for a window of the same
 //! size in points. Never here: a size.
 
@@ -42,7 +42,7 @@ impl App {
         let mut percent = prefs.zoom_percent;
         if keys::LARGER.iter().any(pressed) {
             percent = step(percent, true);
-        } else if pressed(&keys::SMALLER) {
+        } else if keys::SMALLER.iter().any(pressed) {
             percent = step(percent, false);
         } else if pressed(&keys::NORMAL) {
             percent = 100;

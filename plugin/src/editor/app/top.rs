@@ -17,7 +17,7 @@ const PAGES: [(Page, &str, Key, &str); 6] = [
         Page::Stand,
         "Stand",
         Key::Num1,
-        "What plays, large, as on a music stand; F11 there gives it the full window",
+        "What plays, large, as on a music stand; Enter there gives it the full window",
     ),
     (
         Page::Bench,
@@ -72,9 +72,11 @@ impl App {
             self.steps(ui);
             ui.separator();
             self.file_buttons(ui);
-            let hint = format!("All keys ({})", written(ui, &keys::LIST));
+            let [first, second] = keys::LIST.map(|key| written(ui, &key));
+            let hint = format!("All keys ({first} or {second})");
             let list = ui.button("?").on_hover_text(hint);
-            let pressed = ui.input_mut(|i| i.consume_shortcut(&keys::LIST));
+            let pressed = |key| ui.input_mut(|i| i.consume_shortcut(key));
+            let pressed = keys::LIST.iter().any(pressed);
             if list.clicked() || pressed {
                 self.keys = !self.keys;
             }
