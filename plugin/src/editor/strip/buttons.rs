@@ -26,6 +26,7 @@ impl Strip {
             let hint = "Varies it: a new letter with a prime, played here only, that is like this \
                         one until it is changed (')";
             let response = ui.add_enabled(one, Button::new("Prime"));
+            let response = response.accessible_name("Prime block");
             if tip(response, hint, "Choose one block first").clicked() {
                 acts.push(Act::Prime);
             }

@@ -5,6 +5,7 @@ use barform_core::score::Score;
 use barform_core::score::edit::{SectionEdit, next_letter};
 use egui::{
     Button, Key, Popup, PopupCloseBehavior, ScrollArea, SetOpenCommand, TextEdit, Ui, WidgetText,
+    style::StyleModifier,
 };
 
 use super::acts::{plain, refuse};
@@ -86,6 +87,7 @@ impl<'a> MenuButton<'a> {
         Popup::menu(&response)
             .open_memory(set)
             .gap(2.0)
+            .style(StyleModifier::default())
             .close_behavior(PopupCloseBehavior::CloseOnClickOutside)
             .show(|ui| {
                 ui.spacing_mut().button_padding = egui::vec2(6.0, 2.0);

@@ -26,6 +26,9 @@ use crate::editor::shown::Shown;
 /// Most letters looked at for the map; a longer form is sampled.
 const MAP_SAMPLES: usize = 1_000;
 
+/// A block of fewer points has its frame around it, not within.
+const NARROW: f32 = 30.0;
+
 /// What is drawn, and with what.
 pub struct Picture<'a> {
     /// Draws.
@@ -70,6 +73,7 @@ impl Picture<'_> {
 
     fn blocks(&self) {
         let timeline = &self.shown.checked.timeline;
+        let mut framed = Vec::new();
         for place in &timeline.places[rows::visible(self.view, &timeline.places)] {
             let block = rows::block(self.rect, self.view, place);
             let mut colour = self.shown.colours[place.letter as usize];
@@ -84,10 +88,13 @@ impl Picture<'_> {
             label(self.painter, block, &letter, subdivision, text_on(colour));
             self.notches(block, place, text_on(colour));
             if chosen {
-                self.frame(block);
+                framed.push(block);
             }
         }
         self.checks();
+        for block in framed {
+            self.frame(block);
+        }
     }
 
     /// Where a bar line falls into a block, it shows at the block's edges: the
@@ -116,6 +123,12 @@ impl Picture<'_> {
         let radius = CornerRadius::same(3);
         let outer = if self.focus { 3.0 } else { 2.0 };
         let edge = Stroke::new(outer, palette.ink);
+        if block.width() < NARROW {
+            // Around it, so that the letter stays whole.
+            self.painter
+                .rect_stroke(block, radius, edge, StrokeKind::Outside);
+            return;
+        }
         self.painter
             .rect_stroke(block, radius, edge, StrokeKind::Inside);
         let inner = Stroke::new(1.5, palette.panel);

@@ -30,9 +30,12 @@ impl Picture<'_> {
                 break;
             }
             let x = view.x(start);
-            let (top, bottom) = (self.rect.top() + BARS.1, self.rect.top() + BLOCKS.1 + 1.0);
+            // Not through the words between the numbers and the blocks.
             let line = at(self.rect, x, 0.0).x;
-            self.painter.vline(line, top - 5.0..=bottom, stroke);
+            for (top, bottom) in [(BARS.1 - 6.0, BARS.1), (BLOCKS.0 - 1.0, BLOCKS.1 + 1.0)] {
+                let y = self.rect.top() + top..=self.rect.top() + bottom;
+                self.painter.vline(line, y, stroke);
+            }
             let new_meter = meter != Some(bar.meter);
             meter = Some(bar.meter);
             if x < free_from && !new_meter {
@@ -44,7 +47,7 @@ impl Picture<'_> {
             } else {
                 number
             };
-            let corner = at(self.rect, x + 4.0, BARS.0);
+            let corner = at(self.rect, x + 5.0, BARS.0);
             let galley = fitted(self.painter, &text, 11.0, palette.dim, f32::INFINITY);
             let drawn = Rect::from_min_size(corner, galley.size());
             if self.taken.iter().any(|rect| rect.intersects(drawn)) {
@@ -80,10 +83,11 @@ impl Picture<'_> {
             let stroke = Stroke::new(2.0, self.input.palette.accent);
             self.painter
                 .vline(head.x, head.y..=self.rect.top() + BLOCKS.1 + 1.0, stroke);
-            let corners = [(-4.0, -6.0), (4.0, -6.0), (0.0, 0.0)];
+            let corners = [(-4.0, -6.0), (4.0, -6.0), (0.0, 1.0)];
+            let ruler = self.rect.top() + BARS.1;
             let tip: Vec<Pos2> = corners
                 .iter()
-                .map(|(x, y)| pos2(head.x + x, head.y + y))
+                .map(|(x, y)| pos2(head.x + x, ruler + y))
                 .collect();
             let fill = self.input.palette.accent;
             self.painter

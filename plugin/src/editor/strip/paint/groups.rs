@@ -23,6 +23,7 @@ impl Picture<'_> {
                 .get(place)
                 .map_or(view.length_beats(), |p| p.start.to_f64())
         };
+        let mut counts = Vec::new();
         for group in &self.shown.written.groups {
             let (start, end) = (beats_at(group.first), beats_at(group.end()));
             if start > view.end_beats() {
@@ -72,10 +73,14 @@ impl Picture<'_> {
             if galley.size().x + 8.0 <= right.min(view.width()) - shown_left {
                 let middle = (shown_left + right.min(view.width())) / 2.0;
                 let corner = at(self.rect, middle, y) - galley.size() / 2.0;
-                let ground = Rect::from_min_size(corner, galley.size()).expand2(vec2(4.0, -2.0));
-                self.painter.rect_filled(ground, 0.0, palette.panel);
-                self.painter.galley(corner, galley, palette.ink);
+                counts.push((corner, galley));
             }
+        }
+        // Over all brackets, so that none runs through a number.
+        for (corner, galley) in counts {
+            let ground = Rect::from_min_size(corner, galley.size()).expand2(vec2(4.0, -2.0));
+            self.painter.rect_filled(ground, 0.0, palette.panel);
+            self.painter.galley(corner, galley, palette.ink);
         }
     }
 }
