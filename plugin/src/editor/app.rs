@@ -122,7 +122,7 @@ impl App {
                 self.all(ui, palette, &reading);
             }
         }
-        if reading.rolling || params.session.audition.is_playing() {
+        if reading.rolling || self.desk.session().audition.is_playing() {
             ui.ctx().request_repaint_after(FRAME);
         }
     }
