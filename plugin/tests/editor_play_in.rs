@@ -209,7 +209,10 @@ fn again_throws_the_take_away_and_last_back_one_stroke() {
     playing.pad(38, 80, 0.0);
     playing.pad(38, 80, 0.5);
     playing.click("Last back");
-    playing.window.harness.get_by_label("1 stroke, on the whole on time");
+    playing
+        .window
+        .harness
+        .get_by_label("1 stroke, on the whole on time");
     playing.click("Again");
     playing.window.harness.get_by_label("Nothing played yet");
     playing.at(0.0);
