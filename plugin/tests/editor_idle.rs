@@ -24,17 +24,25 @@ const PAGES: [Page; 6] = [
     Page::Settings,
 ];
 
+/// The least wait on a page at rest: the Shelf looks every second whether its
+/// folder was changed from outside, the others wait to be told.
+fn rest(page: Page) -> Duration {
+    match page {
+        Page::Shelf => Duration::from_secs(1),
+        _ => Duration::MAX,
+    }
+}
+
 /// Opens a page and lets its animations end, and what it reads from files come.
-fn open(window: &mut Window, page: Page) {
+/// The window's clock stands afterwards.
+fn open(window: &mut Window, page: Page, at_s: f64) {
     window.harness.state_mut().desk_mut().page = page;
     window.settle();
+    window.harness.input_mut().time = Some(at_s);
     let mut quiet = 0;
     for _ in 0..2_000 {
-        quiet = if wants(window) == Duration::MAX {
-            quiet + 1
-        } else {
-            0
-        };
+        let rests = wants(window) >= rest(page);
+        quiet = if rests { quiet + 1 } else { 0 };
         if quiet == 20 {
             return;
         }
@@ -55,14 +63,17 @@ fn a_window_in_which_nothing_happens_asks_for_no_frame() {
             letter: None,
         };
         window.params.session.live.publish(reading);
-        for page in PAGES {
-            open(&mut window, page);
+        for (page, at_s) in PAGES
+            .into_iter()
+            .zip([100.0, 200.0, 300.0, 400.0, 500.0, 600.0])
+        {
+            open(&mut window, page, at_s);
             for frame in 0..40 {
                 // The audio thread says the same over and over.
                 window.params.session.live.publish(reading);
                 let wanted = wants(&mut window);
                 let causes = window.harness.ctx.repaint_causes();
-                assert_eq!(wanted, Duration::MAX, "{page:?}, frame {frame}: {causes:?}");
+                assert!(wanted >= rest(page), "{page:?}, frame {frame}: {causes:?}");
             }
         }
     }

@@ -165,6 +165,9 @@ impl ShelfPage {
             worker.ask(move |keeper| keeper.peek(&query));
             self.peeked_s = desk.now_s;
         }
+        // Nothing else may draw a frame meanwhile.
+        ui.ctx()
+            .request_repaint_after(Duration::from_secs_f64(PEEK_S));
     }
 
     /// Does something on the thread.
