@@ -24,11 +24,31 @@ const PAGES: [Page; 6] = [
     Page::Settings,
 ];
 
-/// Lets animations of a new page end.
-fn open(window: &mut Window, page: Page) {
+/// The least wait on a page at rest: the Shelf looks every second whether its
+/// folder was changed from outside, the others wait to be told.
+fn rest(page: Page) -> Duration {
+    match page {
+        Page::Shelf => Duration::from_secs(1),
+        _ => Duration::MAX,
+    }
+}
+
+/// Opens a page and lets its animations end, and what it reads from files come.
+/// The window's clock stands afterwards.
+fn open(window: &mut Window, page: Page, at_s: f64) {
     window.harness.state_mut().desk_mut().page = page;
     window.settle();
-    window.harness.run_steps(8);
+    window.harness.input_mut().time = Some(at_s);
+    let mut quiet = 0;
+    for _ in 0..2_000 {
+        let rests = wants(window) >= rest(page);
+        quiet = if rests { quiet + 1 } else { 0 };
+        if quiet == 20 {
+            return;
+        }
+        std::thread::sleep(Duration::from_millis(1));
+    }
+    panic!("{page:?} never comes to rest");
 }
 
 #[test]
@@ -43,14 +63,17 @@ fn a_window_in_which_nothing_happens_asks_for_no_frame() {
             letter: None,
         };
         window.params.session.live.publish(reading);
-        for page in PAGES {
-            open(&mut window, page);
+        for (page, at_s) in PAGES
+            .into_iter()
+            .zip([100.0, 200.0, 300.0, 400.0, 500.0, 600.0])
+        {
+            open(&mut window, page, at_s);
             for frame in 0..40 {
                 // The audio thread says the same over and over.
                 window.params.session.live.publish(reading);
                 let wanted = wants(&mut window);
                 let causes = window.harness.ctx.repaint_causes();
-                assert_eq!(wanted, Duration::MAX, "{page:?}, frame {frame}: {causes:?}");
+                assert!(wanted >= rest(page), "{page:?}, frame {frame}: {causes:?}");
             }
         }
     }
@@ -68,7 +91,8 @@ fn while_time_runs_or_something_is_heard_by_itself_frames_follow() {
         letter: None,
     };
     for page in PAGES {
-        open(&mut window, page);
+        window.harness.state_mut().desk_mut().page = page;
+        window.settle();
         window.params.session.live.publish(reading);
         assert!(wants(&mut window) <= most, "{page:?}");
     }

@@ -213,8 +213,13 @@ fn position(
     match at {
         Some((_, (bar, beat))) => {
             let text = format!("Bar {bar}, beat {beat}");
-            ui.add_sized([112.0, 18.0], egui::Label::new(text).halign(Align::LEFT))
-                .on_hover_text("Bar and beat of the form, counted in the bar's own meter.");
+            let hint = "Bar and beat of the form, counted in the bar's own meter.";
+            // Always as wide, so that what follows stands still.
+            let size = egui::vec2(112.0, 18.0);
+            ui.allocate_ui_with_layout(size, Layout::left_to_right(Align::Center), |ui| {
+                ui.set_min_width(size.x);
+                ui.label(text).on_hover_text(hint);
+            });
         }
         None => {
             let text = if reading.rolling {
