@@ -159,9 +159,6 @@ impl ShelfPage {
             let query = self.query.clone();
             worker.ask(move |keeper| keeper.look(&query, true));
         }
-        // Nothing else may draw a frame meanwhile.
-        ui.ctx()
-            .request_repaint_after(Duration::from_secs_f64(PEEK_S));
     }
 
     /// Does something on the thread.
