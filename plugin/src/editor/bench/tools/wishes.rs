@@ -142,7 +142,7 @@ impl Wishes {
                         ui.selectable_value(&mut self.hand, hand, limb_name(hand.into()));
                     }
                 });
-            hand.response.accessible_name("Hand");
+            hand.response.accessible_name("Hand to move");
             ui.label("on");
             let voice = self.voice_in(score);
             let box_ = ComboBox::from_id_salt("voice")
@@ -154,7 +154,7 @@ impl Wishes {
                         ui.selectable_value(&mut self.voice, Some(*voice), name);
                     }
                 });
-            box_.response.accessible_name("Voice");
+            box_.response.accessible_name("Voice to move it to");
         });
     }
 
