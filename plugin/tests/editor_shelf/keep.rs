@@ -5,7 +5,7 @@ use super::*;
 #[test]
 fn the_chosen_cell_is_kept_with_name_tags_and_note() {
     let mut window = open();
-    window.harness.get_by_label_contains("Nothing is kept yet.");
+    wait_for(&mut window, "Nothing is kept yet.");
     window.click("Keep cell A");
     type_into(&mut window, "Item name", "Four on the snare");
     type_into(&mut window, "Item tags", "warm-up, snare");
