@@ -8,6 +8,7 @@ mod window;
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};
 
 use barform::editor::Page;
 use barform::handover::{Clock, Reading};
@@ -55,20 +56,33 @@ fn main() -> std::io::Result<()> {
     );
     let wanted = args.next().unwrap_or_default();
     std::fs::create_dir_all(&folder)?;
-    let mut made = 0;
+    let mut jobs = Vec::new();
     for (theme, look) in [(Theme::Dark, "dark"), (Theme::Light, "light")] {
         for (width, height) in SIZES {
-            let size = format!("{width}x{height}-{look}");
             for (view, page, then) in VIEWS {
-                let name = format!("{view}-{size}.png");
+                let name = format!("{view}-{width}x{height}-{look}.png");
                 if name.contains(&wanted) {
-                    picture(&folder.join(name), theme, (width, height), page, then)?;
-                    made += 1;
+                    jobs.push((folder.join(name), theme, (width, height), page, then));
                 }
             }
         }
     }
-    println!("{made} pictures in {}", folder.display());
+    let next = AtomicUsize::new(0);
+    let work = || -> std::io::Result<()> {
+        while let Some((file, theme, size, page, then)) = jobs.get(next.fetch_add(1, Relaxed)) {
+            picture(file, *theme, *size, *page, *then)?;
+        }
+        Ok(())
+    };
+    let workers = std::thread::available_parallelism().map_or(1, |n| n.get());
+    let done: Vec<_> = std::thread::scope(|scope| {
+        let workers: Vec<_> = (0..workers).map(|_| scope.spawn(work)).collect();
+        workers.into_iter().map(|worker| worker.join()).collect()
+    });
+    for result in done {
+        result.map_err(|_| std::io::Error::other("a page could not be shown"))??;
+    }
+    println!("{} pictures in {}", jobs.len(), folder.display());
     Ok(())
 }
 

@@ -36,6 +36,10 @@ use crate::state::{MIN_SIZE, Theme};
 /// Time between frames while time runs.
 const FRAME: Duration = Duration::from_millis(24);
 
+/// Height of the window in points below which the strip has no tools on the
+/// Stand.
+const LOW: f32 = 640.0;
+
 /// Everything the window holds.
 pub struct App {
     desk: Desk,
@@ -170,8 +174,8 @@ impl App {
                 position_beats: reading.position_beats,
                 rolling: reading.rolling,
                 can_locate,
-                // The Stand's letter needs the room.
-                tools: self.desk.page != Page::Stand,
+                // In a low window the Stand's letter needs the room.
+                tools: self.desk.page != Page::Stand || height >= LOW,
             };
             if let Some(beats) = self.strip.show(ui, &mut self.desk, &input) {
                 params.session.live.locate(beats);
