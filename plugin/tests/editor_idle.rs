@@ -24,15 +24,6 @@ const PAGES: [Page; 6] = [
     Page::Settings,
 ];
 
-/// The least wait on a page at rest: the Shelf looks every second whether its
-/// folder was changed from outside, the others wait to be told.
-fn rest(page: Page) -> Duration {
-    match page {
-        Page::Shelf => Duration::from_secs(1),
-        _ => Duration::MAX,
-    }
-}
-
 /// Opens a page and lets its animations end, and what it reads from files come.
 /// The window's clock stands afterwards.
 fn open(window: &mut Window, page: Page, at_s: f64) {
@@ -41,7 +32,7 @@ fn open(window: &mut Window, page: Page, at_s: f64) {
     window.harness.input_mut().time = Some(at_s);
     let mut quiet = 0;
     for _ in 0..2_000 {
-        let rests = wants(window) >= rest(page);
+        let rests = wants(window) == Duration::MAX;
         quiet = if rests { quiet + 1 } else { 0 };
         if quiet == 20 {
             return;
@@ -73,7 +64,7 @@ fn a_window_in_which_nothing_happens_asks_for_no_frame() {
                 window.params.session.live.publish(reading);
                 let wanted = wants(&mut window);
                 let causes = window.harness.ctx.repaint_causes();
-                assert!(wanted >= rest(page), "{page:?}, frame {frame}: {causes:?}");
+                assert_eq!(wanted, Duration::MAX, "{page:?}, frame {frame}: {causes:?}");
             }
         }
     }
