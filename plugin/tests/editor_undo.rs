@@ -39,7 +39,7 @@ fn go(desk: &mut Desk, dice: Dice, number: usize) {
         }
         2 => {
             // Typed on the Score page: a remark, or another title.
-            let text = if dice.2 % 2 == 0 {
+            let text = if dice.2.is_multiple_of(2) {
                 format!("{}# remark {number}\n", desk.draft.text)
             } else {
                 let typed = format!("tempo = {} # typed", 60 + dice.2 % 90);

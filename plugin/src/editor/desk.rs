@@ -326,7 +326,7 @@ impl Desk {
         if accepted {
             self.dismiss();
             self.refresh();
-            self.to_be_saved();
+            self.ask_to_save();
         }
         session.prune();
         loaded || accepted
@@ -336,7 +336,7 @@ impl Desk {
         let session = self.params.session.clone();
         self.draft.follow(&session);
         self.refresh();
-        self.to_be_saved();
+        self.ask_to_save();
     }
 
     fn refresh(&mut self) {
@@ -347,7 +347,7 @@ impl Desk {
     }
 
     /// The host learns that there is something to save.
-    fn to_be_saved(&mut self) {
+    fn ask_to_save(&mut self) {
         let edits = self.params.edits.value();
         self.host.set(&self.params.edits, (edits + 1) % MAX_EDITS);
     }

@@ -66,6 +66,9 @@ pub struct Strip {
     copied: String,
     /// A number being typed, and when its last digit was, in seconds.
     typed: Option<(u32, f64)>,
+    /// The keyboard is to work here from the next frame on: in the frame of a
+    /// click the focus goes to nobody who was not clicked.
+    calls_keys: bool,
 }
 
 /// The strip as a widget.
@@ -78,6 +81,9 @@ impl Strip {
     pub fn show(&mut self, ui: &mut Ui, desk: &mut Desk, input: &Input) -> Option<f64> {
         self.choice.catch_up(desk);
         self.fit.catch_up(desk, ui.ctx());
+        if std::mem::take(&mut self.calls_keys) {
+            ui.memory_mut(|m| m.request_focus(id()));
+        }
         let mut acts = self.keys(ui, desk);
 
         let size = vec2(ui.available_width(), rows::HEIGHT);
@@ -152,7 +158,7 @@ impl Strip {
             let stroke = egui::Stroke::new(1.5, input.palette.accent);
             painter.rect_stroke(whole.shrink(1.0), 2.0, stroke, egui::StrokeKind::Inside);
         }
-        let label = self.choice.head().map(|place| pointer::block_id(place));
+        let label = self.choice.head().map(pointer::block_id);
         ui.ctx().accesskit_node_builder(ground.id, |node| {
             if let Some(block) = label {
                 node.set_active_descendant(block.accesskit_id());

@@ -14,8 +14,8 @@ use barform_core::score::edit::{
 use barform_core::score::{FormItem, Overrides};
 use egui::Ui;
 
+use super::Strip;
 use super::menus::Menu;
-use super::{Strip, id};
 use crate::editor::desk::{Desk, Spot};
 use crate::state::Problem;
 
@@ -105,9 +105,8 @@ impl Strip {
     /// Does it.
     pub(super) fn act(&mut self, ui: &Ui, desk: &mut Desk, act: Act) {
         let keep = matches!(act, Act::Open(_) | Act::Rename(..) | Act::Otherwise(_));
-        if !keep {
-            ui.memory_mut(|m| m.request_focus(id()));
-        }
+        // The Bench takes it where it is opened.
+        self.calls_keys |= !keep && act != Act::ToBench;
         match act {
             Act::Block(place, extend) => self.choice.block(desk, place, extend, false),
             Act::Item(section, number) => {
@@ -172,14 +171,14 @@ impl Strip {
             Act::PutBack => self.put_back(desk),
             Act::Otherwise(change) => self.otherwise(desk, change),
             other => match run {
-                Some(run) => self.to_run(desk, run, other),
+                Some(run) => self.on_run(desk, run, other),
                 None => refuse(desk, "Nothing is chosen", Some("click a block first")),
             },
         }
     }
 
     /// Acts on what is chosen.
-    fn to_run(&mut self, desk: &mut Desk, run: Run, act: Act) {
+    fn on_run(&mut self, desk: &mut Desk, run: Run, act: Act) {
         let one = single(desk, &run);
         match act {
             Act::Duplicate => self.form(desk, FormEdit::Duplicate(run), None),

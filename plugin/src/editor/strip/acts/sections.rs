@@ -10,10 +10,10 @@ impl Strip {
     /// Afterwards the section is chosen that it was done to.
     pub(super) fn section(&mut self, desk: &mut Desk, edit: SectionEdit, key: Option<String>) {
         let (run, whole) = (desk.chosen.run.clone(), self.choice.section());
-        let stays = match &edit {
-            SectionEdit::Rename { .. } | SectionEdit::Meter { .. } => true,
-            _ => false,
-        };
+        let stays = matches!(
+            &edit,
+            SectionEdit::Rename { .. } | SectionEdit::Meter { .. }
+        );
         let gone = matches!(edit, SectionEdit::Remove(_));
         let group = key.map(|key| desk.typing(key));
         let done = desk.edit(Spot::Strip, &Edit::Section(edit), group.as_ref());
