@@ -13,7 +13,6 @@ use barform::editor::Page;
 use barform::handover::{Clock, Reading};
 use barform::params::BarformParams;
 use barform::state::{EditorPrefs, Session, Theme};
-use egui_kittest::kittest::Queryable;
 use window::Window;
 
 /// Width and height in points.
@@ -23,7 +22,7 @@ const SIZES: [(f32, f32); 3] = [(900.0, 560.0), (1_100.0, 720.0), (1_600.0, 1_00
 const POSITION_BEATS: f64 = 5.5;
 
 /// What there are pictures of: name, page, and what is clicked or pressed then.
-const VIEWS: [(&str, Page, Then); 10] = [
+const VIEWS: [(&str, Page, Then); 11] = [
     ("stand", Page::Stand, Then::Nothing),
     ("stand-full", Page::Stand, Then::Press(egui::Key::F11)),
     ("bench", Page::Bench, Then::Nothing),
@@ -31,8 +30,13 @@ const VIEWS: [(&str, Page, Then); 10] = [
     ("kit", Page::Kit, Then::Nothing),
     ("shelf", Page::Shelf, Then::Nothing),
     ("settings", Page::Settings, Then::Nothing),
-    ("open", Page::Bench, Then::Click("Open…")),
-    ("hand-on", Page::Bench, Then::Click("Hand on…")),
+    ("open", Page::Bench, Then::Click(&["Open…"])),
+    ("hand-on", Page::Bench, Then::Click(&["Hand on…"])),
+    (
+        "hand-on-sound",
+        Page::Bench,
+        Then::Click(&["Hand on…", "WAV", "SoundFont"]),
+    ),
     ("keys", Page::Bench, Then::Press(egui::Key::F1)),
 ];
 
@@ -40,7 +44,7 @@ const VIEWS: [(&str, Page, Then); 10] = [
 enum Then {
     Nothing,
     Press(egui::Key),
-    Click(&'static str),
+    Click(&'static [&'static str]),
 }
 
 fn main() -> std::io::Result<()> {
@@ -99,9 +103,10 @@ fn picture(
     match then {
         Then::Nothing => {}
         Then::Press(key) => window.key(key),
-        Then::Click(label) => {
-            window.harness.get_by_label(label).click();
-            window.settle();
+        Then::Click(labels) => {
+            for label in labels {
+                window.click(label);
+            }
         }
     }
     window.picture().write_png(file)

@@ -19,7 +19,7 @@ use atomic_float::AtomicF64;
 use barform_core::timeline::{Note, Timeline};
 use crossbeam::queue::ArrayQueue;
 
-use crate::handover::{self, Receiver, Sender};
+use crate::handover::{self, Receiver, RepaintNotifier, Sender};
 
 /// Strokes and notes that may wait; more are dropped.
 const WAITING: usize = 256;
@@ -88,10 +88,21 @@ pub struct Shared {
     /// Whether the window wants the notes that come in.
     listening: AtomicBool,
     heard: ArrayQueue<Heard>,
+    /// Asks the open window for a picture; any thread may.
+    window: RepaintNotifier,
 }
 
 impl Default for Audition {
+    /// With a window that nobody opens.
     fn default() -> Self {
+        Audition::new(RepaintNotifier::new())
+    }
+}
+
+impl Audition {
+    /// Nothing to be heard; `window` is told when there is something new to
+    /// show.
+    pub fn new(window: RepaintNotifier) -> Audition {
         let (sender, incoming) = handover::pair();
         let shared = Arc::new(Shared {
             called: AtomicBool::new(false),
@@ -102,6 +113,7 @@ impl Default for Audition {
             strikes: ArrayQueue::new(WAITING),
             listening: AtomicBool::new(false),
             heard: ArrayQueue::new(WAITING),
+            window,
         });
         Audition {
             stage: Mutex::new(Some(Stage {
@@ -113,9 +125,7 @@ impl Default for Audition {
             starts: AtomicU32::new(0),
         }
     }
-}
 
-impl Audition {
     /// The audio thread's end, once.
     pub fn take_stage(&self) -> Option<Stage> {
         self.stage
@@ -237,6 +247,10 @@ impl Shared {
     pub fn publish(&self, position_beats: Option<f64>) {
         self.position
             .store(position_beats.unwrap_or(f64::NAN), Relaxed);
+        // While something plays the window looks by itself.
+        if position_beats.is_none() {
+            self.window.request_repaint();
+        }
     }
 
     /// A stroke that is to sound now.
@@ -253,5 +267,6 @@ impl Shared {
     pub fn hear(&self, heard: Heard) {
         // Who plays 256 notes within a frame does without the rest.
         let _ = self.heard.push(heard);
+        self.window.request_repaint();
     }
 }

@@ -15,6 +15,7 @@ mod desk;
 mod draft;
 mod engraved;
 mod files;
+mod fonts;
 mod foreign;
 mod hand_on;
 mod keys;
@@ -44,8 +45,8 @@ use nice_plug::editor::dpi::{LogicalSize, NativeSize, Size};
 use nice_plug::editor::{Editor, HostMethods, ParentWindowHandle, ResizeHint, SpawnedEditor};
 use nice_plug_egui::baseview::WindowSize;
 use nice_plug_egui::{
-    EguiEditor, EguiEditorHandle, EguiEditorState, EguiNiceSettings, Frame, NiceEguiApp,
-    RepaintNotifier, baseview, create_egui_editor,
+    EguiEditor, EguiEditorHandle, EguiEditorState, EguiNiceSettings, Frame, NiceEguiApp, baseview,
+    create_egui_editor,
 };
 
 pub use app::App;
@@ -84,7 +85,7 @@ impl BarformEditor {
             app: App::new(self.params.clone()),
             params: self.params.clone(),
         };
-        create_egui_editor(state, RepaintNotifier::new(), settings, window)
+        create_egui_editor(state, self.params.session.window.clone(), settings, window)
     }
 }
 

@@ -17,6 +17,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use atomic_float::AtomicF64;
 use barform_core::timeline::Timeline;
 use crossbeam::queue::ArrayQueue;
+pub use nice_plug_egui::RepaintNotifier;
 
 /// Makes both ends.
 pub fn pair<T>() -> (Sender<T>, Receiver<T>) {
@@ -112,11 +113,15 @@ pub struct Live {
     clock: AtomicU8,
     letter: AtomicI32,
     locate: AtomicF64,
+    /// Asks the open window for a picture; any thread may.
+    window: RepaintNotifier,
 }
 
-impl Default for Live {
-    fn default() -> Self {
+impl Live {
+    /// Nothing yet; `window` is told when there is something new to show.
+    pub fn new(window: RepaintNotifier) -> Live {
         Live {
+            window,
             position: AtomicF64::new(f64::NAN),
             length: AtomicF64::new(0.0),
             tempo: AtomicF64::new(0.0),
@@ -125,6 +130,13 @@ impl Default for Live {
             letter: AtomicI32::new(-1),
             locate: AtomicF64::new(f64::NAN),
         }
+    }
+}
+
+impl Default for Live {
+    /// With a window that nobody opens.
+    fn default() -> Self {
+        Live::new(RepaintNotifier::new())
     }
 }
 
@@ -152,16 +164,29 @@ impl Live {
     /// Called by the audio thread at the end of each block. The position may
     /// go on through all passes of the form.
     pub fn publish(&self, reading: Reading) {
-        self.position
-            .store(reading.position_beats.unwrap_or(f64::NAN), Relaxed);
-        self.tempo.store(reading.tempo_bpm, Relaxed);
-        self.rolling.store(reading.rolling, Relaxed);
-        self.clock.store(reading.clock as u8, Relaxed);
+        let position = reading.position_beats.unwrap_or(f64::NAN);
+        let clock = reading.clock as u8;
         let letter = reading
             .letter
             .and_then(|l| i32::try_from(l).ok())
             .unwrap_or(-1);
+        let stands = self.rolling.load(Relaxed) == reading.rolling
+            && self.clock.load(Relaxed) == clock
+            && self.letter.load(Relaxed) == letter;
+        let moved = self.position.load(Relaxed).to_bits() != position.to_bits()
+            || self.tempo.load(Relaxed) != reading.tempo_bpm;
+        if stands && !moved {
+            return;
+        }
+        self.position.store(position, Relaxed);
+        self.tempo.store(reading.tempo_bpm, Relaxed);
+        self.rolling.store(reading.rolling, Relaxed);
+        self.clock.store(clock, Relaxed);
         self.letter.store(letter, Relaxed);
+        // While time runs the window looks by itself.
+        if !stands || !reading.rolling {
+            self.window.request_repaint();
+        }
     }
 
     /// Called by the editor once a frame.
@@ -252,5 +277,40 @@ mod tests {
         assert_eq!(live.read(), reading);
         live.set_length(3.0);
         assert_eq!(live.read().position_beats, Some(0.5), "the second pass");
+        // Each part by itself.
+        let reading = Reading {
+            position_beats: Some(0.5),
+            ..reading
+        };
+        for other in [
+            Reading {
+                position_beats: None,
+                ..reading
+            },
+            Reading {
+                position_beats: Some(1.0),
+                ..reading
+            },
+            Reading {
+                tempo_bpm: 93.0,
+                ..reading
+            },
+            Reading {
+                rolling: false,
+                ..reading
+            },
+            Reading {
+                clock: Clock::Host,
+                ..reading
+            },
+            Reading {
+                letter: None,
+                ..reading
+            },
+        ] {
+            live.publish(reading);
+            live.publish(other);
+            assert_eq!(live.read(), other);
+        }
     }
 }

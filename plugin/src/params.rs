@@ -211,6 +211,7 @@ impl BarformParams {
     pub fn new(session: Arc<Session>) -> Self {
         let usual = Settings::default();
         let changed = Arc::new(Changed(AtomicBool::new(true)));
+        let window = session.window.clone();
         let mut params = BarformParams {
             changed: changed.clone(),
             session,
@@ -278,8 +279,11 @@ impl BarformParams {
         // Every value that a snapshot holds.
         macro_rules! watch {
             ($($name:ident)*) => {$(
-                let flag = changed.clone();
-                params.$name = params.$name.with_callback(Arc::new(move |_| flag.raise()));
+                let (flag, page) = (changed.clone(), window.clone());
+                params.$name = params.$name.with_callback(Arc::new(move |_| {
+                    flag.raise();
+                    page.request_repaint();
+                }));
             )*};
         }
         watch!(bypass note_ms grace_ms buzz_ms rate start_bar repeat);

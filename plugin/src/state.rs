@@ -20,7 +20,7 @@ use nice_plug::prelude::{ParamPtr, Params, PluginState};
 use serde::{Deserialize, Serialize};
 
 use crate::audition::Audition;
-use crate::handover::{self, Live, Receiver, Sender};
+use crate::handover::{self, Live, Receiver, RepaintNotifier, Sender};
 use crate::params::BarformParams;
 
 /// Version of the document written today.
@@ -221,6 +221,8 @@ pub struct Session {
     pub live: Arc<Live>,
     /// Hearing something by itself.
     pub audition: Audition,
+    /// Asks the open window for a picture; any thread may.
+    pub window: RepaintNotifier,
     loads: AtomicU64,
 }
 
@@ -244,6 +246,7 @@ impl Default for Session {
         let checked = check(barform_core::DEMO_SCORE, "demo.barform")
             .expect("the embedded score is checked by a test");
         sender.send(checked.timeline.clone());
+        let window = RepaintNotifier::new();
         Session {
             inner: Mutex::new(Inner {
                 history: History::new((*checked.document).clone()),
@@ -255,8 +258,9 @@ impl Default for Session {
             }),
             sender,
             receiver: Mutex::new(Some(receiver)),
-            live: Arc::default(),
-            audition: Audition::default(),
+            live: Arc::new(Live::new(window.clone())),
+            audition: Audition::new(window.clone()),
+            window,
             loads: AtomicU64::new(0),
         }
     }
@@ -471,6 +475,7 @@ impl Session {
             self.lock().notice = refused;
         }
         self.loads.fetch_add(1, Ordering::Release);
+        self.window.request_repaint();
     }
 }
 

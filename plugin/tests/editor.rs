@@ -2,6 +2,7 @@
 
 mod window;
 
+use barform::editor::Page;
 use egui_kittest::kittest::Queryable;
 use window::Window;
 
@@ -60,18 +61,21 @@ fn the_own_clock_is_run_and_stopped_by_button_and_key() {
 #[test]
 fn pages_are_reached_by_the_keyboard() {
     let mut window = Window::open();
-    window.harness.get_by_label("Score text");
-    window
-        .harness
-        .key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Num3);
-    window.settle();
-    window.harness.get_by_label("Mute hands");
-    assert!(window.harness.query_by_label("Score text").is_none());
-    window
-        .harness
-        .key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Num2);
-    window.settle();
-    window.harness.get_by_label("Score text");
+    for (key, page) in [
+        (egui::Key::Num1, Page::Stand),
+        (egui::Key::Num2, Page::Bench),
+        (egui::Key::Num3, Page::Score),
+        (egui::Key::Num4, Page::Kit),
+        (egui::Key::Num5, Page::Shelf),
+        (egui::Key::Num6, Page::Settings),
+    ] {
+        window.command(key);
+        assert_eq!(window.harness.state().desk().page, page);
+        let text = window.harness.query_by_label("Score text");
+        assert_eq!(text.is_some(), page == Page::Score);
+        let mute = window.harness.query_by_label("Mute hands");
+        assert_eq!(mute.is_some(), page == Page::Settings);
+    }
 }
 
 #[test]

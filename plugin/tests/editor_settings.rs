@@ -174,7 +174,7 @@ fn the_list_of_keys_opens_and_closes_by_key_and_button() {
     let mut window = Window::open();
     window.key(Key::F1);
     window.harness.get_by_label("Run or stop the own clock");
-    window.harness.get_by_label("Ctrl+Shift+Z or Ctrl+Y");
+    window.harness.get_by_label("Ctrl+Shift+Z, Ctrl+Y");
     window.key(Key::Escape);
     assert!(window.harness.query_by_label("Close").is_none());
     window.click("Keys");

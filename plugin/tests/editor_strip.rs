@@ -339,8 +339,8 @@ fn a_drag_is_one_step_and_esc_gives_it_up_without_a_trace() {
     let mut window = with_form("A B C C");
     let before = window.text();
     let (from, to) = (block(&window, 1), within(&window, 4, 0.9));
-    let way = [block(&window, 2), block(&window, 3), to];
-    begin_drag(&mut window, from, &way);
+    let over = [block(&window, 2), block(&window, 3), to];
+    begin_drag(&mut window, from, &over);
     window.harness.key_press(Key::Escape);
     window.harness.run_steps(2);
     window.harness.drop_at(to);
@@ -355,8 +355,7 @@ fn a_drag_is_one_step_and_esc_gives_it_up_without_a_trace() {
     drag(&mut window, from, from + egui::vec2(30.0, 0.0));
     assert_eq!(window.text(), before);
     assert_eq!(window.params.session.steps().0.as_deref(), Some("Test"));
-    let way = [block(&window, 2), block(&window, 3), to];
-    begin_drag(&mut window, from, &way);
+    begin_drag(&mut window, from, &over);
     window.harness.drop_at(to);
     window.settle();
     assert_eq!(form(&window), "B C C A");
@@ -532,11 +531,11 @@ fn a_block_is_played_otherwise() {
 
 #[test]
 fn a_grid_and_a_level_are_typed() {
-    becomes("A B C C", "A B[3] C C", |w| {
+    becomes("A B C C", "A B[2@1/2 1@1/2] C C", |w| {
         click_block(w, 2);
         w.click("Play as…");
         w.click("Grid here");
-        w.harness.event(Event::Text("3".to_owned()));
+        w.harness.event(Event::Text("2@1/2 1@1/2".to_owned()));
         w.settle();
         w.click("Set grid");
     });

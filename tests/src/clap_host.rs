@@ -271,6 +271,18 @@ impl Host for ClapHost {
         Ok(window)
     }
 
+    fn resize_editor(&mut self, window: &Window, width: u32, height: u32) -> Result<()> {
+        let gui: PluginGui = self.extension()?;
+        let plugin = self.instance.plugin_handle();
+        if !gui.can_resize(&plugin) {
+            bail!("the editor keeps its size");
+        }
+        let size = GuiSize { width, height };
+        let size = gui.adjust_size(&plugin, size).unwrap_or(size);
+        window.resize(size.width, size.height)?;
+        Ok(gui.set_size(&plugin, size)?)
+    }
+
     fn close_editor(&mut self) {
         if std::mem::take(&mut self.gui_open)
             && let Ok(gui) = self.extension::<PluginGui>()

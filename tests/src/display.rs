@@ -11,15 +11,15 @@ use anyhow::{Context, Result, bail};
 use x11rb::COPY_DEPTH_FROM_PARENT;
 use x11rb::connection::Connection;
 use x11rb::protocol::xproto::{
-    ConnectionExt, CreateWindowAux, ImageFormat, ImageOrder, WindowClass,
+    ConfigureWindowAux, ConnectionExt, CreateWindowAux, ImageFormat, ImageOrder, WindowClass,
 };
 use x11rb::rust_connection::RustConnection;
 
 /// A connection to the X server.
 #[derive(Clone)]
 pub struct Display {
-    connection: Arc<RustConnection>,
-    screen: usize,
+    pub(crate) connection: Arc<RustConnection>,
+    pub(crate) screen: usize,
 }
 
 /// A window made by the host, to put an editor into. Dropping it destroys it.
@@ -125,6 +125,16 @@ impl Window {
     /// The server's number for it.
     pub fn id(&self) -> u32 {
         self.id
+    }
+
+    /// Gives it another size, in pixels.
+    ///
+    /// # Errors
+    /// If the server refuses.
+    pub fn resize(&self, width: u32, height: u32) -> Result<()> {
+        let size = ConfigureWindowAux::new().width(width).height(height);
+        let c = &self.display.connection;
+        Ok(c.configure_window(self.id, &size)?.check()?)
     }
 
     /// What it shows now, what lies in it included.

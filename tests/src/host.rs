@@ -248,6 +248,13 @@ pub trait Host {
     /// If the plugin refuses or has none.
     fn open_editor(&mut self, display: &Display) -> Result<Window>;
 
+    /// Gives the open editor another size in pixels, if it takes it; the window
+    /// that it is in follows.
+    ///
+    /// # Errors
+    /// If the plugin refuses.
+    fn resize_editor(&mut self, window: &Window, width: u32, height: u32) -> Result<()>;
+
     /// Closes the editor; its window may be destroyed afterwards.
     fn close_editor(&mut self);
 

@@ -10,6 +10,7 @@ pub mod clap_host;
 pub mod command;
 pub mod display;
 pub mod form;
+pub mod hands;
 pub mod host;
 pub mod poppler;
 pub mod schedule;

@@ -295,6 +295,23 @@ impl Host for Vst3Host {
         }
     }
 
+    fn resize_editor(&mut self, window: &Window, width: u32, height: u32) -> Result<()> {
+        let view = self.view.as_ref().context("no open editor")?;
+        let mut rect = ViewRect {
+            left: 0,
+            top: 0,
+            right: i32::try_from(width)?,
+            bottom: i32::try_from(height)?,
+        };
+        // SAFETY: the view is attached; the calls come from the main thread.
+        unsafe {
+            ok(view.canResize(), "a size of the host's choice")?;
+            ok(view.checkSizeConstraint(&mut rect), "size constraint")?;
+            window.resize(u32::try_from(rect.right)?, u32::try_from(rect.bottom)?)?;
+            ok(view.onSize(&mut rect), "size")
+        }
+    }
+
     fn close_editor(&mut self) {
         if let Some(view) = self.view.take() {
             // A view that is removed already needs no removing.

@@ -42,6 +42,9 @@ const MS: f64 = 1e6;
 /// a hundredth of that.
 const PLAYER_BLOCK: f64 = 13.3 * US;
 
+/// A frame while time runs; one comes every 24 milliseconds.
+const FRAME: f64 = 4.0 * MS;
+
 const ROWS: &[Row] = &[
     Row {
         id: "compile/10",
@@ -156,6 +159,42 @@ const ROWS: &[Row] = &[
         what: "print 10,000 bars: spell and lay out",
         per_turn: 1.0,
         goal: Goal::Times(12.0, "sheet/1000"),
+    },
+    Row {
+        id: "frame/stand",
+        what: "draw a frame of the Stand, 1,000 strokes",
+        per_turn: 1.0,
+        goal: Goal::AtMost(FRAME),
+    },
+    Row {
+        id: "frame/bench",
+        what: "draw a frame of the Bench, 1,000 strokes",
+        per_turn: 1.0,
+        goal: Goal::AtMost(FRAME),
+    },
+    Row {
+        id: "frame/score",
+        what: "draw a frame of the Score page, 1,000 strokes",
+        per_turn: 1.0,
+        goal: Goal::AtMost(FRAME),
+    },
+    Row {
+        id: "frame/kit",
+        what: "draw a frame of the Kit page, 1,000 strokes",
+        per_turn: 1.0,
+        goal: Goal::AtMost(FRAME),
+    },
+    Row {
+        id: "frame/shelf",
+        what: "draw a frame of the Shelf, 1,000 strokes",
+        per_turn: 1.0,
+        goal: Goal::AtMost(FRAME),
+    },
+    Row {
+        id: "frame/settings",
+        what: "draw a frame of the Settings, 1,000 strokes",
+        per_turn: 1.0,
+        goal: Goal::AtMost(FRAME),
     },
 ];
 

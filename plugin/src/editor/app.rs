@@ -3,8 +3,10 @@
 //!
 //! In: the shared session, parameters, what the audio thread publishes. Out:
 //! edits to the session, parameter changes to the host. A frame is drawn when
-//! something happens; while time runs, some forty times a second.
+//! something happens (the session's `window` tells of what happens elsewhere);
+//! while time runs, some forty times a second.
 
+mod dress;
 pub(super) mod scale;
 mod top;
 
@@ -33,9 +35,6 @@ use crate::state::{MIN_SIZE, Theme};
 
 /// Time between frames while time runs.
 const FRAME: Duration = Duration::from_millis(24);
-
-/// Time between looks at the host's clock while it stands still.
-const IDLE: Duration = Duration::from_millis(250);
 
 /// Everything the window holds.
 pub struct App {
@@ -124,8 +123,9 @@ impl App {
                 self.all(ui, palette, &reading);
             }
         }
-        let pause = if reading.rolling { FRAME } else { IDLE };
-        ui.ctx().request_repaint_after(pause);
+        if reading.rolling || self.desk.session().audition.is_playing() {
+            ui.ctx().request_repaint_after(FRAME);
+        }
     }
 
     /// Whether a panel is open over the page.
@@ -257,39 +257,6 @@ impl App {
         } else {
             self.desk.undo();
         }
-    }
-
-    /// Colours, when the theme changes.
-    fn dress(&mut self, ui: &mut Ui) -> &'static Palette {
-        let theme = self.desk.params.session.prefs().theme;
-        let palette = Palette::of(theme);
-        if self.theme != Some(theme) {
-            self.theme = Some(theme);
-            let base = match theme {
-                Theme::Dark => egui::Theme::Dark,
-                Theme::Light => egui::Theme::Light,
-            };
-            ui.ctx().set_theme(base);
-            ui.ctx().set_visuals_of(base, palette.visuals(theme));
-            ui.ctx().all_styles_mut(|style| {
-                use egui::{FontFamily, FontId, TextStyle};
-                for (kind, size, family) in [
-                    (TextStyle::Body, 14.0, FontFamily::Proportional),
-                    (TextStyle::Button, 14.0, FontFamily::Proportional),
-                    (TextStyle::Small, 12.0, FontFamily::Proportional),
-                    (TextStyle::Monospace, 14.0, FontFamily::Monospace),
-                ] {
-                    style.text_styles.insert(kind, FontId::new(size, family));
-                }
-                style.spacing.item_spacing = egui::vec2(8.0, 5.0);
-                style.spacing.button_padding = egui::vec2(8.0, 3.0);
-                style.spacing.slider_width = 150.0;
-                style.spacing.menu_margin = egui::Margin::same(10);
-            });
-            let style = ui.ctx().style_of(base);
-            ui.set_style(style);
-        }
-        palette
     }
 
     /// Checks, accepted scores, sessions loaded by the host, freed timelines.

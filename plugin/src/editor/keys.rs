@@ -3,17 +3,20 @@
 //! In: F1. Out: a panel. A page that takes a key has a row here, so that a test
 //! can see that no key means two things on one page. Never here: what a key does.
 
-use egui::{Grid, Id, Key, KeyboardShortcut, Modal, Modifiers, RichText, ScrollArea, Ui};
+mod panel;
+
+use egui::{Key, KeyboardShortcut, Modifiers};
 
 use super::desk::Page;
-use super::palette::Palette;
+
+pub use panel::show;
 
 /// Where a key means something.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum At {
     /// On every page.
     Everywhere,
-    /// In the Form strip, while it has the focus or the pointer.
+    /// In the Form strip, while it has the focus.
     Strip,
     /// On one page.
     Page(Page),
@@ -26,6 +29,8 @@ pub struct Row {
     pub at: At,
     /// The keys; any of them does it.
     pub keys: &'static [KeyboardShortcut],
+    /// Signs that do it on whatever key a keyboard has them; may be empty.
+    pub typed: &'static str,
     /// What they do, in a few words.
     pub does: &'static str,
 }
@@ -36,6 +41,14 @@ const fn plain(key: Key) -> KeyboardShortcut {
 
 const fn ctrl(key: Key) -> KeyboardShortcut {
     KeyboardShortcut::new(Modifiers::COMMAND, key)
+}
+
+const fn shift(key: Key) -> KeyboardShortcut {
+    KeyboardShortcut::new(Modifiers::SHIFT, key)
+}
+
+const fn alt(key: Key) -> KeyboardShortcut {
+    KeyboardShortcut::new(Modifiers::ALT, key)
 }
 
 const fn ctrl_shift(key: Key) -> KeyboardShortcut {
@@ -68,112 +81,120 @@ pub const FULL: [KeyboardShortcut; 2] = [plain(Key::F11), plain(Key::Enter)];
 pub const LEAVE: KeyboardShortcut = plain(Key::Escape);
 
 const fn row(at: At, keys: &'static [KeyboardShortcut], does: &'static str) -> Row {
-    Row { at, keys, does }
+    Row {
+        at,
+        keys,
+        typed: "",
+        does,
+    }
 }
 
+impl Row {
+    const fn typed(mut self, typed: &'static str) -> Row {
+        self.typed = typed;
+        self
+    }
+}
+
+const ALL: At = At::Everywhere;
+const STAND: At = At::Page(Page::Stand);
+const BENCH: At = At::Page(Page::Bench);
+const KIT: At = At::Page(Page::Kit);
+const SHELF: At = At::Page(Page::Shelf);
+
 /// The table, in the order in which it is shown.
+#[rustfmt::skip] // A row a line.
 pub const ROWS: &[Row] = &[
-    row(At::Everywhere, &[ctrl(Key::Num1)], "Stand"),
-    row(At::Everywhere, &[ctrl(Key::Num2)], "Bench"),
-    row(At::Everywhere, &[ctrl(Key::Num3)], "Score"),
-    row(At::Everywhere, &[ctrl(Key::Num4)], "Kit"),
-    row(At::Everywhere, &[ctrl(Key::Num5)], "Shelf"),
-    row(At::Everywhere, &[ctrl(Key::Num6)], "Settings"),
-    row(
-        At::Everywhere,
-        &[plain(Key::F5)],
-        "Run or stop the own clock",
-    ),
-    row(
-        At::Everywhere,
-        &[plain(Key::F4)],
-        "Own clock to the start of the form",
-    ),
-    row(At::Everywhere, &[UNDO], "Undo"),
-    row(At::Everywhere, &REDO, "Redo"),
-    row(At::Everywhere, &[OPEN], "Open a score, MIDI or MusicXML"),
-    row(At::Everywhere, &[SAVE], "Save"),
-    row(At::Everywhere, &[SAVE_AS], "Save under another name"),
-    row(
-        At::Everywhere,
-        &[HAND_ON],
-        "Hand on as a sheet, MIDI or sound",
-    ),
-    row(At::Everywhere, &LARGER, "Larger"),
-    row(At::Everywhere, &[SMALLER], "Smaller"),
-    row(At::Everywhere, &[NORMAL], "Scale 100 %"),
-    row(At::Everywhere, &[LIST], "This list"),
-    row(At::Page(Page::Stand), &FULL, "Full window, and back"),
-    row(At::Page(Page::Stand), &[LEAVE], "Out of the full window"),
-    row(At::Strip, &[plain(Key::ArrowLeft)], "Earlier in the form"),
-    row(At::Strip, &[plain(Key::ArrowRight)], "Later in the form"),
-    row(
-        At::Strip,
-        &[plain(Key::Plus), plain(Key::Equals)],
-        "Zoom in",
-    ),
-    row(At::Strip, &[plain(Key::Minus)], "Zoom out"),
-    row(At::Strip, &[plain(Key::Home)], "Start of the form"),
-    row(At::Strip, &[plain(Key::End)], "End of the form"),
+    row(ALL, &[ctrl(Key::Num1)], "Stand"),
+    row(ALL, &[ctrl(Key::Num2)], "Bench"),
+    row(ALL, &[ctrl(Key::Num3)], "Score"),
+    row(ALL, &[ctrl(Key::Num4)], "Kit"),
+    row(ALL, &[ctrl(Key::Num5)], "Shelf"),
+    row(ALL, &[ctrl(Key::Num6)], "Settings"),
+    row(ALL, &[plain(Key::F5)], "Run or stop the own clock"),
+    row(ALL, &[plain(Key::F4)], "Own clock to the start of the form"),
+    row(ALL, &[UNDO], "Undo"),
+    row(ALL, &REDO, "Redo"),
+    row(ALL, &[OPEN], "Open a score, MIDI or MusicXML"),
+    row(ALL, &[SAVE], "Save"),
+    row(ALL, &[SAVE_AS], "Save under another name"),
+    row(ALL, &[HAND_ON], "Hand on as a sheet, MIDI or sound"),
+    row(ALL, &LARGER, "Larger"),
+    row(ALL, &[SMALLER], "Smaller"),
+    row(ALL, &[NORMAL], "Scale 100 %"),
+    row(ALL, &[LIST], "This list"),
+    row(STAND, &FULL, "Full window, and back"),
+    row(STAND, &[LEAVE], "Out of the full window"),
+    row(At::Strip, &[plain(Key::ArrowLeft), plain(Key::ArrowRight)], "Choose the item before or after"),
+    row(At::Strip, &[shift(Key::ArrowLeft), shift(Key::ArrowRight)], "Choose more or fewer items"),
+    row(At::Strip, &[plain(Key::ArrowUp), plain(Key::ArrowDown)], "Choose the group around, or what is inside"),
+    row(At::Strip, &[plain(Key::Home), plain(Key::End)], "Choose the first or the last item"),
+    row(At::Strip, &[ctrl(Key::A)], "Choose all"),
+    row(At::Strip, &[ctrl(Key::ArrowLeft), ctrl(Key::ArrowRight), alt(Key::ArrowLeft), alt(Key::ArrowRight)], "Move what is chosen"),
+    row(At::Strip, &[ctrl(Key::ArrowUp), ctrl(Key::ArrowDown)], "Play it once more or once less"),
+    row(At::Strip, &[], "Put that cell in").typed("A … Z"),
+    row(At::Strip, &[], "Play it so often").typed("1 … 9999"),
+    row(At::Strip, &[], "A variation, and a bar-line check").typed("' and |"),
+    row(At::Strip, &[plain(Key::Insert)], "A new cell"),
+    row(At::Strip, &[plain(Key::Enter)], "To the Bench"),
+    row(At::Strip, &[plain(Key::Delete), plain(Key::Backspace)], "Take it out"),
+    row(At::Strip, &[ctrl(Key::C)], "Copy"),
+    row(At::Strip, &[ctrl(Key::X)], "Cut"),
+    row(At::Strip, &[ctrl(Key::V)], "Paste"),
+    row(At::Strip, &[ctrl(Key::D)], "Duplicate"),
+    row(At::Strip, &[ctrl(Key::G)], "Group"),
+    row(At::Strip, &[ctrl_shift(Key::G)], "Ungroup"),
+    row(At::Strip, &[ctrl(Key::I)], "Insert …"),
+    row(At::Strip, &[ctrl(Key::P)], "Play it otherwise …"),
+    row(At::Strip, &[ctrl(Key::T)], "Section …"),
+    row(At::Strip, &[ctrl(Key::K)], "Split"),
+    row(At::Strip, &[ctrl(Key::M)], "Mend the bar lines"),
+    row(At::Strip, &[plain(Key::PageUp), plain(Key::PageDown)], "Earlier or later in the form"),
+    row(At::Strip, &[plain(Key::Plus), plain(Key::Equals), plain(Key::Minus)], "Closer, or more of the form"),
+    row(BENCH, &[ctrl(Key::Space)], "Hear the cell round and round"),
+    row(BENCH, &[plain(Key::ArrowLeft), plain(Key::ArrowRight)], "The slot before or after"),
+    row(BENCH, &[plain(Key::Home), plain(Key::End)], "The first or the last slot"),
+    row(BENCH, &[plain(Key::R), plain(Key::L), plain(Key::K), plain(Key::H)], "A stroke of that limb"),
+    row(BENCH, &[shift(Key::R), shift(Key::L), shift(Key::K), shift(Key::H)], "Together with what is there"),
+    row(BENCH, &[plain(Key::Space), plain(Key::Minus)], "A rest"),
+    row(BENCH, &[plain(Key::Delete), plain(Key::Backspace)], "Take the stroke out"),
+    row(BENCH, &[], "Accent, ghost note").typed("> and ("),
+    row(BENCH, &[plain(Key::F), plain(Key::D), plain(Key::U), plain(Key::Z)], "Flam, drag, ruff, buzz roll"),
+    row(BENCH, &[plain(Key::V), plain(Key::ArrowDown)], "The next voice round the kit"),
+    row(BENCH, &[shift(Key::V), plain(Key::ArrowUp)], "The voice before"),
+    row(BENCH, &[plain(Key::X)], "The other hand"),
+    row(BENCH, &[plain(Key::Num1), plain(Key::Num2), plain(Key::Num3), plain(Key::Num4), plain(Key::Num5), plain(Key::Num6), plain(Key::Num7), plain(Key::Num8), plain(Key::Num9), plain(Key::Num0)], "Slots in the beat; 0 is ten"),
+    row(BENCH, &[plain(Key::CloseBracket), plain(Key::Plus)], "A beat more"),
+    row(BENCH, &[plain(Key::OpenBracket)], "A beat less"),
+    row(BENCH, &[ctrl(Key::C)], "Copy"),
+    row(BENCH, &[ctrl(Key::X)], "Cut"),
+    row(BENCH, &[ctrl(Key::V)], "Paste"),
+    row(KIT, &[plain(Key::ArrowUp), plain(Key::ArrowDown)], "The voice above or below"),
+    row(KIT, &[alt(Key::ArrowUp), alt(Key::ArrowDown)], "Move it round the kit"),
+    row(KIT, &[plain(Key::Enter), plain(Key::Space), plain(Key::N)], "Hear it"),
+    row(KIT, &[shift(Key::Enter), shift(Key::Space), plain(Key::A)], "Hear its accent"),
+    row(KIT, &[plain(Key::G)], "Hear its ghost note"),
+    row(KIT, &[plain(Key::L)], "Learn its key from a stroke"),
+    row(KIT, &[plain(Key::Delete)], "Take the voice out of the kit"),
+    row(SHELF, &[ctrl(Key::F)], "Find"),
+    row(SHELF, &[ctrl(Key::K)], "Keep the cell of the Bench"),
+    row(SHELF, &[plain(Key::ArrowUp), plain(Key::ArrowDown), plain(Key::PageUp), plain(Key::PageDown), plain(Key::Home), plain(Key::End)], "Through the list"),
+    row(SHELF, &[plain(Key::Enter)], "Insert into the form"),
+    row(SHELF, &[shift(Key::Enter)], "Insert as cells only"),
+    row(SHELF, &[plain(Key::Space)], "Hear it"),
+    row(SHELF, &[plain(Key::F2)], "Rename"),
+    row(SHELF, &[plain(Key::Delete)], "Take it off the Shelf"),
 ];
 
 /// Headings, in the order of the panel.
-const GROUPS: [(At, &str); 8] = [
-    (At::Everywhere, "Everywhere"),
-    (At::Page(Page::Stand), "Stand"),
+pub const GROUPS: [(At, &str); 6] = [
+    (ALL, "Everywhere"),
+    (STAND, "Stand"),
     (At::Strip, "Form strip"),
-    (At::Page(Page::Bench), "Bench"),
-    (At::Page(Page::Score), "Score"),
-    (At::Page(Page::Kit), "Kit"),
-    (At::Page(Page::Shelf), "Shelf"),
-    (At::Page(Page::Settings), "Settings"),
+    (BENCH, "Bench"),
+    (KIT, "Kit"),
+    (SHELF, "Shelf"),
 ];
-
-/// Shows the list while `open`.
-pub fn show(ui: &mut Ui, palette: &Palette, open: &mut bool) {
-    if !*open {
-        return;
-    }
-    let height = (ui.ctx().content_rect().height() - 150.0).max(120.0);
-    let modal = Modal::new(Id::unique("keys")).show(ui.ctx(), |ui| {
-        ui.set_width(520.0);
-        ui.label(RichText::new("Keys").size(18.0).color(palette.ink));
-        let about = "While a text field has the focus, only keys with Ctrl and function keys \
-                     work.";
-        ui.label(RichText::new(about).color(palette.dim));
-        ui.add_space(6.0);
-        ScrollArea::vertical()
-            .max_height(height)
-            .auto_shrink([false, true])
-            .show(ui, |ui| groups(ui, palette));
-        ui.add_space(6.0);
-        ui.button("Close").on_hover_text("Esc or F1").clicked()
-    });
-    if modal.inner || modal.should_close() {
-        *open = false;
-    }
-}
-
-fn groups(ui: &mut Ui, palette: &Palette) {
-    for (at, name) in GROUPS {
-        let rows = || ROWS.iter().filter(|row| row.at == at);
-        if rows().next().is_none() {
-            continue;
-        }
-        ui.label(RichText::new(name).strong().color(palette.accent));
-        let grid = Grid::new(name).num_columns(2).min_col_width(170.0);
-        grid.spacing([16.0, 3.0]).show(ui, |ui| {
-            for row in rows() {
-                let keys = row.keys.iter().map(|k| ui.ctx().format_shortcut(k));
-                let keys = keys.collect::<Vec<_>>().join(" or ");
-                ui.label(RichText::new(keys).color(palette.ink));
-                ui.label(row.does);
-                ui.end_row();
-            }
-        });
-        ui.add_space(6.0);
-    }
-}
 
 #[cfg(test)]
 mod tests {
@@ -201,7 +222,8 @@ mod tests {
     fn every_row_is_shown_and_says_something() {
         for row in ROWS {
             assert!(GROUPS.iter().any(|(at, _)| *at == row.at), "{}", row.does);
-            assert!(!row.keys.is_empty() && !row.does.is_empty());
+            let taken = !row.keys.is_empty() || !row.typed.is_empty();
+            assert!(taken && !row.does.is_empty());
         }
     }
 }

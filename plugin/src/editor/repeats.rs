@@ -346,15 +346,15 @@ mod tests {
 
     #[test]
     fn numbers_and_paths_are_those_of_the_score() {
-        let score = score("A (A | A)x3 | A ((A)x2[rate 2] A)x2");
+        let score = score("A A A A (A A A A | A A A A)x3 | A ((A)x2[rate 2] A)x2");
         let written = Written::of(&score);
         for number in 0..written.sections[0].len() {
             let path = written.path(0, number).unwrap();
             assert_eq!(Some(&path), ItemPath::of(&score, 0, number).as_ref());
             assert_eq!(written.number(&path), Some(number));
         }
-        assert_eq!(written.number(&ItemPath::new(0, [9])), None);
-        assert_eq!(written.number(&ItemPath::new(0, [1, 3])), None);
+        assert_eq!(written.number(&ItemPath::new(0, [19])), None);
+        assert_eq!(written.number(&ItemPath::new(0, [4, 9])), None);
         assert_eq!(written.number(&ItemPath::new(1, [0])), None);
         let timeline = barform_core::timeline::Timeline::compile(&score).unwrap();
         for (place, found) in timeline.places.iter().enumerate() {

@@ -204,13 +204,13 @@ impl ShelfPage {
             count += &format!("; {more} files more than are listed");
         }
         let tags = self.found.tags.clone();
-        if find::show(ui, &mut self.query, &tags, &count, palette) {
+        if find::show(ui, &mut self.query, &tags) {
             let query = self.query.clone();
             if let Some(worker) = &mut self.worker {
                 worker.ask(move |keeper| keeper.look(&query, false));
             }
         }
-        self.aside_buttons(ui);
+        self.status(ui, &count, palette);
         if let Some(why) = &self.unlisted {
             ui.label(RichText::new(why).color(palette.error));
         }
@@ -245,13 +245,11 @@ impl ShelfPage {
         }
     }
 
-    /// Ways to what is not on the shelf, where there is any.
-    fn aside_buttons(&mut self, ui: &mut Ui) {
+    /// How many there are, and ways to what is not on the shelf.
+    fn status(&mut self, ui: &mut Ui, count: &str, palette: &Palette) {
         let (removed, damaged) = (self.found.removed.len(), self.found.damaged.len());
-        if removed + damaged == 0 {
-            return;
-        }
         ui.horizontal_wrapped(|ui| {
+            ui.label(RichText::new(count).color(palette.dim));
             let shown = matches!(self.pane, Pane::Removed);
             if removed > 0 {
                 let label = ui.selectable_label(shown, format!("Removed: {removed}"));

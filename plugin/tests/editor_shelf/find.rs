@@ -59,11 +59,10 @@ fn what_another_window_does_to_the_folder_is_seen() {
     choose(&mut window, "Late");
     shelf.remove(&id).unwrap();
     until(&mut window, "it goes", |w| !shows(w, "Late, "));
-    // A change to an item that has just gone is refused in words.
+    // A change to an item that has gone just now is refused in words.
     choose(&mut window, "Other");
-    let other = items(&window)[0].id.clone();
-    shelf.remove(&other).unwrap();
     type_into(&mut window, "Tags of the item", "late");
+    shelf.remove(&items(&window)[0].id).unwrap();
     window.key(Key::Enter);
     wait_for(&mut window, "is no longer there");
 }

@@ -4,6 +4,8 @@
 // Each test file uses a part of it.
 #![allow(dead_code)]
 
+pub mod aside;
+
 use barform::Barform;
 use nice_plug::context::activate::ActivateContext;
 use nice_plug::context::process::SendEventError;

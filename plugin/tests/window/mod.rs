@@ -113,8 +113,9 @@ impl Window {
         self.settle();
     }
 
-    /// Types at the end of the score text.
+    /// Types at the end of the score text, on the page of the score.
     pub fn type_at_end(&mut self, text: &str) {
+        self.command(egui::Key::Num3);
         self.harness.get_by_label("Score text").focus();
         self.harness.run_steps(2);
         let end = egui::Modifiers::COMMAND;

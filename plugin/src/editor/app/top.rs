@@ -17,7 +17,7 @@ const PAGES: [(Page, &str, Key, &str); 6] = [
         Page::Stand,
         "Stand",
         Key::Num1,
-        "What plays, large, as on a music stand",
+        "What plays, large, as on a music stand; F11 there gives it the full window",
     ),
     (
         Page::Bench,

@@ -91,12 +91,11 @@ impl Letters {
             Owner::Ostinato(_) => None,
         };
         let prime = ui
-            .add_enabled(letter.is_some(), Button::new("Prime"))
+            .add_enabled(letter.is_some(), Button::new("New prime"))
             .on_hover_text(
                 "A variation of this cell: it takes from it what you do not change in it",
             )
-            .on_disabled_hover_text("An ostinato has no variations")
-            .accessible_name("Prime of this cell");
+            .on_disabled_hover_text("An ostinato has no variations");
         if let Some(letter) = letter.as_ref().filter(|_| prime.clicked()) {
             vary(desk, letter);
         }
@@ -125,7 +124,7 @@ impl Letters {
     /// What is needed less often.
     fn more(&mut self, ui: &mut Ui, desk: &mut Desk, known: &Known) -> Option<Act> {
         let mut act = None;
-        let menu = ui.menu_button("More…", |ui| {
+        let menu = ui.menu_button("Whole cell…", |ui| {
             let item = |ui: &mut Ui, name: &str, hint: &str| {
                 let clicked = ui.button(name).on_hover_text(hint).clicked();
                 if clicked {
@@ -160,8 +159,7 @@ impl Letters {
             }
         });
         menu.response
-            .on_hover_text("Copy, clear, turn, ostinatos. Ctrl+V puts copied cells in")
-            .accessible_name("More for this cell");
+            .on_hover_text("Copy, clear, turn, ostinatos. Ctrl+V puts copied cells in");
         act
     }
 

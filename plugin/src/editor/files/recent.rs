@@ -7,16 +7,13 @@
 use std::path::{Path, PathBuf};
 
 use barform_core::shelf::{Recent, RecentFile, ShelfError};
-use egui::{Button, Context, RichText, ScrollArea, Ui, vec2};
+use egui::{Align, Button, Context, Layout, RichText, ScrollArea, Ui, vec2};
 
 use super::super::palette::Palette;
 use super::super::shelf::worker::Worker;
 
 /// Height of the list before it scrolls, in points.
 const HEIGHT: f32 = 112.0;
-
-/// Width of the button at the end of a line, in points.
-const FORGET: f32 = 70.0;
 
 type Answer = Result<Vec<RecentFile>, String>;
 
@@ -131,15 +128,9 @@ impl RecentFiles {
         let name = path.file_name().unwrap_or_default().to_string_lossy();
         let folder = path.parent().unwrap_or(Path::new("")).display();
         let mut chosen = false;
-        ui.horizontal(|ui| {
-            let width = (ui.available_width() - FORGET).max(100.0);
-            let text = RichText::new(format!("{name}   in {folder}")).color(palette.ink);
-            let button = Button::selectable(false, text).truncate();
-            let response = ui.add_sized(vec2(width, 22.0), button);
-            chosen = response
-                .on_hover_text(format!("Opens {}", path.display()))
-                .accessible_name(format!("{name} in {folder}"))
-                .clicked();
+        let size = vec2(ui.available_width(), 22.0);
+        // From the right, so that what is left is the name's.
+        ui.allocate_ui_with_layout(size, Layout::right_to_left(Align::Center), |ui| {
             let forget = ui
                 .small_button("Forget")
                 .on_hover_text("Takes it off this list; the file stays")
@@ -148,6 +139,14 @@ impl RecentFiles {
                 let path = path.to_owned();
                 self.ask(move |recent| recent.forget(&path));
             }
+            ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
+                let text = RichText::new(format!("{name}   in {folder}")).color(palette.ink);
+                let response = ui.add(Button::selectable(false, text).truncate());
+                chosen = response
+                    .on_hover_text(format!("Opens {}", path.display()))
+                    .accessible_name(format!("{name} in {folder}"))
+                    .clicked();
+            });
         });
         chosen
     }

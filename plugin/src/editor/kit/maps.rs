@@ -6,7 +6,7 @@
 
 use barform_core::music::Kit;
 use barform_core::shelf::{ItemId, KitEntry, KitListing, Kits, ShelfError};
-use egui::{Context, Key, RichText, ScrollArea, TextEdit, Ui, vec2};
+use egui::{Align, Context, Key, Label, Layout, RichText, ScrollArea, TextEdit, Ui, vec2};
 
 use crate::editor::desk::{Desk, Spot};
 use crate::editor::palette::Palette;
@@ -172,8 +172,7 @@ impl Maps {
             if plays {
                 text = text.color(palette.accent);
             }
-            let label = egui::Label::new(text).truncate();
-            ui.add_sized(vec2(NAME, 22.0), label).on_hover_text(name);
+            name_column(ui, text, name);
             let button = |ui: &mut Ui, text: &str, hint: &str| {
                 let response = ui.button(text).on_hover_text(hint);
                 response.accessible_name(format!("{text} {name}")).clicked()
@@ -278,8 +277,7 @@ impl Maps {
         for entry in &removed {
             let name = &entry.name;
             ui.horizontal(|ui| {
-                let label = egui::Label::new(RichText::new(name).color(palette.dim)).truncate();
-                ui.add_sized(vec2(NAME, 22.0), label).on_hover_text(name);
+                name_column(ui, RichText::new(name).color(palette.dim), name);
                 let restore = ui
                     .button("Restore")
                     .on_hover_text("Puts it back")
@@ -295,4 +293,13 @@ impl Maps {
         }
         self.removed = removed;
     }
+}
+
+/// A name at the left of its column, cut where it is too long.
+fn name_column(ui: &mut Ui, text: RichText, whole: &str) {
+    let layout = Layout::left_to_right(Align::Center);
+    ui.allocate_ui_with_layout(vec2(NAME, 22.0), layout, |ui| {
+        ui.set_min_width(NAME);
+        ui.add(Label::new(text).truncate()).on_hover_text(whole);
+    });
 }

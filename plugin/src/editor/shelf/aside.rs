@@ -7,7 +7,7 @@
 use std::path::Path;
 
 use barform_core::shelf::Stamp;
-use egui::{Label, RichText, ScrollArea, Ui, vec2};
+use egui::{Label, RichText, ScrollArea, Ui};
 
 use super::keeper::{Deed, Found};
 use super::words;
@@ -45,10 +45,7 @@ pub fn removed(
                 let kept = words::ago(item.added, now);
                 let text = format!("{}   {what}, kept {kept}", item.name);
                 let text = RichText::new(text).color(palette.ink);
-                ui.add_sized(
-                    vec2(ui.available_width(), ROW - 4.0),
-                    Label::new(text).truncate().halign(egui::Align::LEFT),
-                );
+                ui.add(Label::new(text).truncate());
             });
         }
     });

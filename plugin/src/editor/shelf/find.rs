@@ -4,9 +4,7 @@
 
 use barform_core::music::{Beats, Subdivision};
 use barform_core::shelf::{Order, Query, fold};
-use egui::{ComboBox, Id, RichText, ScrollArea, TextEdit, Ui, vec2};
-
-use crate::editor::palette::Palette;
+use egui::{ComboBox, Id, ScrollArea, TextEdit, Ui, vec2};
 
 /// Lengths to choose from, in beats.
 const LENGTHS: [(&str, Option<(i64, i64)>); 7] = [
@@ -40,13 +38,7 @@ pub fn field_id() -> Id {
 }
 
 /// Shows it. Returns whether the query has changed.
-pub fn show(
-    ui: &mut Ui,
-    query: &mut Query,
-    tags: &[(String, usize)],
-    count: &str,
-    palette: &Palette,
-) -> bool {
+pub fn show(ui: &mut Ui, query: &mut Query, tags: &[(String, usize)]) -> bool {
     let before = query.clone();
     ui.horizontal(|ui| {
         let field = TextEdit::singleline(&mut query.words)
@@ -74,7 +66,6 @@ pub fn show(
         grid(ui, query);
     });
     tag_filters(ui, query, tags);
-    ui.label(RichText::new(count).small().color(palette.dim));
     *query != before
 }
 

@@ -7,8 +7,8 @@
 use barform_core::shelf::{Item, ItemId, Stamp};
 use egui::text::{LayoutJob, TextFormat, TextWrapping};
 use egui::{
-    Color32, CornerRadius, EventFilter, FontId, Id, Rect, Role, ScrollArea, Sense, Stroke,
-    StrokeKind, Ui, WidgetInfo, pos2, vec2,
+    Color32, CornerRadius, EventFilter, FontId, Id, Painter, Pos2, Rect, Role, ScrollArea, Sense,
+    Shape, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2,
 };
 
 use super::keeper::Found;
@@ -171,16 +171,16 @@ impl List<'_> {
         }
         let last = tags + &words::used(item, self.now);
         let facts = format!("{facts}; {}", words::voices(item));
-        let left = room.right() + 12.0;
+        let mut left = room.right() + 12.0;
+        if heard.is_some() {
+            play_sign(&painter, pos2(left, rect.center().y), palette.accent);
+            left += 18.0;
+        }
         let width = rect.right() - 8.0 - left;
-        let name = match heard {
-            Some(_) => format!("▶ {}", item.name),
-            None => item.name.clone(),
-        };
         let name_colour = if chosen { palette.accent } else { palette.ink };
         let mut y = rect.top() + 7.0;
         for (text, size, colour) in [
-            (name.as_str(), 15.0, name_colour),
+            (item.name.as_str(), 15.0, name_colour),
             (facts.as_str(), 12.0, palette.ink),
             (last.as_str(), 12.0, palette.dim),
         ] {
@@ -189,6 +189,13 @@ impl List<'_> {
             y += size + 5.0;
         }
     }
+}
+
+/// A triangle to the right: it is heard.
+fn play_sign(painter: &Painter, left: Pos2, colour: Color32) {
+    let corners = [(0.0, -7.0), (12.0, 0.0), (0.0, 7.0)];
+    let corners = corners.map(|(x, y)| left + vec2(x, y)).to_vec();
+    painter.add(Shape::convex_polygon(corners, colour, Stroke::NONE));
 }
 
 fn view_id() -> Id {

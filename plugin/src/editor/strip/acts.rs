@@ -161,14 +161,10 @@ impl Strip {
                 desk.edit(Spot::Strip, &Edit::Paste(Paste { text, at }), None);
             }
             Act::Split => split(desk, run),
-            Act::Section(edit) => {
-                desk.edit(Spot::Strip, &Edit::Section(edit), None);
-            }
+            Act::Section(edit) => self.section(desk, edit, None),
             Act::Rename(section, name) => {
-                let group = desk.typing(format!("name of section {section}"));
-                let edit = Edit::Section(SectionEdit::Rename { section, name });
-                desk.edit(Spot::Strip, &edit, Some(&group));
-                desk.chosen.run = run;
+                let key = format!("name of section {section}");
+                self.section(desk, SectionEdit::Rename { section, name }, Some(key));
             }
             Act::Mend(way) => self.mend(desk, way),
             Act::PutBack => self.put_back(desk),
@@ -367,6 +363,27 @@ impl Strip {
         };
         if self.form_done(desk, edit, key) {
             self.choice.run(desk, run);
+        }
+    }
+
+    /// Afterwards the section is chosen that it was done to.
+    fn section(&mut self, desk: &mut Desk, edit: SectionEdit, key: Option<String>) {
+        let (run, whole) = (desk.chosen.run.clone(), self.choice.section());
+        let stays = match &edit {
+            SectionEdit::Rename { .. } | SectionEdit::Meter { .. } => true,
+            _ => false,
+        };
+        let gone = matches!(edit, SectionEdit::Remove(_));
+        let group = key.map(|key| desk.typing(key));
+        let done = desk.edit(Spot::Strip, &Edit::Section(edit), group.as_ref());
+        let Some(done) = done.filter(|_| !gone) else {
+            return;
+        };
+        match (stays, whole, done.focus.section) {
+            (true, Some(section), _) | (false, _, Some(section)) => {
+                self.choice.whole(desk, section);
+            }
+            _ => desk.chosen.run = run.filter(|run| run.items(desk.score()).is_some()),
         }
     }
 

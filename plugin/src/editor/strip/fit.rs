@@ -8,7 +8,7 @@ mod search;
 
 use barform_core::music::Beats;
 use barform_core::score::edit::ItemPath;
-use barform_core::score::{FormItem, Score, Section};
+use barform_core::score::{FormItem, Score};
 use egui::{Context, Rect};
 
 use super::pointer::beats;
@@ -98,7 +98,13 @@ impl Fit {
             let score = desk.score();
             let old = self.from.take();
             if let Some(old) = &old {
-                let moved = |gap: &ItemPath| moved(gap, old.score(), score);
+                let shown = &desk.shown;
+                // Where something was put in just there, it goes where it holds.
+                let moved = |gap: &ItemPath| {
+                    let found = moved(gap, old.score(), score);
+                    let holds = |gap: &&ItemPath| check(gap, shown).is_none();
+                    found.iter().find(holds).or(found.first()).cloned()
+                };
                 self.loose = self.loose.iter().filter_map(moved).collect();
             }
             let new = desk.take_loosened();
@@ -273,36 +279,43 @@ fn is_free(gap: &ItemPath, score: &Score) -> bool {
 }
 
 /// Where a gap is after a change: the same before what changed, moved along
-/// behind it, gone within it.
-fn moved(gap: &ItemPath, old: &Score, new: &Score) -> Option<ItemPath> {
-    let (at, same) = shift(gap.section, &old.sections, &new.sections, false)?;
-    let mut path = gap.clone();
-    path.section = at;
-    if same {
-        return Some(path);
-    }
-    let (was, is): (&Section, &Section) = (old.sections.get(gap.section)?, new.sections.get(at)?);
-    let (last, nested) = (*gap.items.first()?, gap.items.len() > 1);
-    let (item, _) = shift(last, &was.items, &is.items, !nested)?;
-    *path.items.first_mut()? = item;
-    Some(path)
+/// behind it, gone within it; both if something was put in just there.
+fn moved(gap: &ItemPath, old: &Score, new: &Score) -> Vec<ItemPath> {
+    let (Some(was), Some(at)) = (old.sections.get(gap.section), gap.items.first()) else {
+        return Vec::new();
+    };
+    let sections = shift(gap.section, &old.sections, &new.sections, false);
+    let section = sections.first().copied().or_else(|| {
+        // Changed, but as many as before: the one in the same place.
+        (old.sections.len() == new.sections.len()).then_some(gap.section)
+    });
+    let Some((number, is)) = section.and_then(|n| Some((n, new.sections.get(n)?))) else {
+        return Vec::new();
+    };
+    let items = shift(*at, &was.items, &is.items, gap.items.len() == 1);
+    let place = |item: usize| {
+        let mut path = gap.clone();
+        path.section = number;
+        if let Some(first) = path.items.first_mut() {
+            *first = item;
+        }
+        path
+    };
+    items.into_iter().map(place).collect()
 }
 
-/// Where the element at `index`, or the gap before it, is in a changed list, and
-/// whether it is the same element.
-fn shift<T: PartialEq>(index: usize, old: &[T], new: &[T], gap: bool) -> Option<(usize, bool)> {
+/// Where the element at `index`, or the gap before it, may be in a changed list.
+fn shift<T: PartialEq>(index: usize, old: &[T], new: &[T], gap: bool) -> Vec<usize> {
     let prefix = old.iter().zip(new).take_while(|(a, b)| a == b).count();
     let rest = old.len().min(new.len()) - prefix;
     let back = old.iter().rev().zip(new.iter().rev()).take(rest);
     let suffix = back.take_while(|(a, b)| a == b).count();
-    if index < prefix || (gap && index == prefix) {
-        return Some((index, true));
-    }
-    if index >= old.len() - suffix {
-        return Some((index + new.len() - old.len(), true));
-    }
-    // Changed, but as many as before: the one in the same place.
-    (!gap && old.len() == new.len()).then_some((index, false))
+    let before = index < prefix || (gap && index == prefix);
+    let behind = index >= old.len() - suffix && (gap || index < old.len());
+    let mut found: Vec<usize> = before.then_some(index).into_iter().collect();
+    found.extend(behind.then(|| index + new.len() - old.len()));
+    found.dedup();
+    found
 }
 
 #[cfg(test)]
@@ -336,10 +349,11 @@ mod tests {
         let score = |form: &str| shown(form).checked.score().clone();
         let gap = |at: usize| ItemPath::new(0, [at]);
         let (old, new) = (score("A A[16ths] A A"), score("A A A[16ths] A A"));
-        assert_eq!(moved(&gap(1), &old, &new), Some(gap(1)));
-        assert_eq!(moved(&gap(3), &old, &new), Some(gap(4)));
-        assert_eq!(moved(&gap(4), &old, &new), Some(gap(5)));
+        assert_eq!(moved(&gap(0), &old, &new), [gap(0)]);
+        assert_eq!(moved(&gap(1), &old, &new), [gap(1), gap(2)], "just there");
+        assert_eq!(moved(&gap(3), &old, &new), [gap(4)]);
+        assert_eq!(moved(&gap(4), &old, &new), [gap(5)]);
         let gone = score("A");
-        assert_eq!(moved(&gap(2), &score("A A[16ths] A[8ths]"), &gone), None);
+        assert_eq!(moved(&gap(2), &score("A A[16ths] A[8ths]"), &gone), []);
     }
 }

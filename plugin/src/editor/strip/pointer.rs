@@ -108,6 +108,8 @@ impl Strip {
                 let text = block_text(timeline, index);
                 WidgetInfo::selected(Role::ListBoxOption, true, chosen, text)
             });
+            ui.ctx()
+                .accesskit_node_builder(response.id, |node| node.set_selected(chosen));
             if response.double_clicked() {
                 acts.push(Act::ToBench);
             } else if response.clicked() || response.secondary_clicked() {

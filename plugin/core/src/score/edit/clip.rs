@@ -1,7 +1,7 @@
 //! Copy and paste, as the text of a score file.
 
 use super::form::insert;
-use super::letters::{define, index_of, next_letter, next_prime};
+use super::letters::{define, index_of, letter_beside, prime_beside};
 use super::path::{ItemPath, Run, each};
 use super::{Work, form, refuse};
 use crate::music::Letter;
@@ -173,7 +173,7 @@ fn paste_cells(clip: &Clip, work: &mut Work) -> Result<HashMap<Letter, Letter>, 
             break;
         }
         for def in now {
-            let letter = paste_cell(def, &names, work)?;
+            let letter = paste_cell(def, &clip.cells, &names, work)?;
             names.insert(def.letter.clone(), letter);
         }
         left = later;
@@ -183,6 +183,8 @@ fn paste_cells(clip: &Clip, work: &mut Work) -> Result<HashMap<Letter, Letter>, 
 
 fn paste_cell(
     def: &CellDef,
+    // What else is pasted keeps its letter, so it is not free.
+    beside: &[CellDef],
     names: &HashMap<Letter, Letter>,
     work: &mut Work,
 ) -> Result<Letter, Fault> {
@@ -203,8 +205,8 @@ fn paste_cell(
     let prime = def
         .like
         .as_ref()
-        .and_then(|like| next_prime(&work.score, like));
-    let free = prime.or_else(|| next_letter(&work.score));
+        .and_then(|like| prime_beside(&work.score, like, beside));
+    let free = prime.or_else(|| letter_beside(&work.score, beside));
     let free = free.ok_or_else(form::no_letter)?;
     work.told.push(format!(
         "{} is another cell here: the pasted one is {free}",

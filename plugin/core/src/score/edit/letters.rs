@@ -91,7 +91,13 @@ impl Used {
 
 /// The next free letter: A to Z, then A1 to Z1, up to 99.
 pub fn next_letter(score: &Score) -> Option<Letter> {
-    let taken: HashSet<&Letter> = score.cells.iter().map(|c| &c.letter).collect();
+    letter_beside(score, &[])
+}
+
+/// The next free letter that is none of `others` either.
+pub(super) fn letter_beside(score: &Score, others: &[CellDef]) -> Option<Letter> {
+    let all = score.cells.iter().chain(others);
+    let taken: HashSet<&Letter> = all.map(|c| &c.letter).collect();
     let number = |n: u8| {
         if n == 0 { String::new() } else { n.to_string() }
     };
@@ -103,8 +109,14 @@ pub fn next_letter(score: &Score) -> Option<Letter> {
 
 /// The letter with the next free primes after `letter`.
 pub fn next_prime(score: &Score, letter: &Letter) -> Option<Letter> {
+    prime_beside(score, letter, &[])
+}
+
+/// The letter with the next free primes that is none of `others` either.
+pub(super) fn prime_beside(score: &Score, letter: &Letter, others: &[CellDef]) -> Option<Letter> {
     let mut prime = letter.primed()?;
-    while index_of(score, &prime).is_some() {
+    let other = |prime: &Letter| others.iter().any(|c| c.letter == *prime);
+    while index_of(score, &prime).is_some() || other(&prime) {
         prime = prime.primed()?;
     }
     Some(prime)

@@ -1,0 +1,58 @@
+//! The panel that lists all shortcuts.
+//!
+//! In: whether it is open. Out: rows under headings. Never here: a key.
+
+use egui::{Grid, Id, Label, Modal, RichText, ScrollArea, Ui};
+
+use super::super::palette::Palette;
+use super::{GROUPS, ROWS};
+
+/// Shows the list while `open`.
+pub fn show(ui: &mut Ui, palette: &Palette, open: &mut bool) {
+    if !*open {
+        return;
+    }
+    let height = (ui.ctx().content_rect().height() - 150.0).max(120.0);
+    let modal = Modal::new(Id::unique("keys")).show(ui.ctx(), |ui| {
+        ui.set_width(520.0);
+        ui.label(RichText::new("Keys").size(18.0).color(palette.ink));
+        let about = "While a text field has the focus, only keys with Ctrl and function keys \
+                     work.";
+        ui.label(RichText::new(about).color(palette.dim));
+        ui.add_space(6.0);
+        ScrollArea::vertical()
+            .max_height(height)
+            .auto_shrink([false, true])
+            .show(ui, |ui| groups(ui, palette));
+        ui.add_space(6.0);
+        ui.button("Close").on_hover_text("Esc or F1").clicked()
+    });
+    if modal.inner || modal.should_close() {
+        *open = false;
+    }
+}
+
+fn groups(ui: &mut Ui, palette: &Palette) {
+    for (at, name) in GROUPS {
+        let rows = || ROWS.iter().filter(|row| row.at == at);
+        if rows().next().is_none() {
+            continue;
+        }
+        ui.label(RichText::new(name).strong().color(palette.accent));
+        let grid = Grid::new(name)
+            .num_columns(2)
+            .min_col_width(240.0)
+            .max_col_width(240.0);
+        grid.spacing([16.0, 3.0]).show(ui, |ui| {
+            for row in rows() {
+                let keys = row.keys.iter().map(|k| ui.ctx().format_shortcut(k));
+                let typed = Some(row.typed.to_owned()).filter(|typed| !typed.is_empty());
+                let keys = keys.chain(typed).collect::<Vec<_>>().join(", ");
+                ui.add(Label::new(RichText::new(keys).color(palette.ink)).wrap());
+                ui.add(Label::new(row.does).wrap());
+                ui.end_row();
+            }
+        });
+        ui.add_space(6.0);
+    }
+}
