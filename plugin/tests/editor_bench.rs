@@ -529,7 +529,7 @@ fn cells_are_chosen_made_varied_named_and_deleted() {
         ("3".into(), "- - -".into(), String::new())
     );
     window.click("Cell B");
-    window.click("Prime of this cell");
+    window.click("New prime");
     window.harness.get_by_label("Staff of B'");
     assert_eq!(lines(&window, "B'"), lines(&window, "B"));
     // What is changed becomes its own; its parent stays.
@@ -649,16 +649,16 @@ fn the_cell_is_heard_by_itself_and_follows_edits() {
 fn the_rest_of_what_is_done_to_a_cell() {
     let mut window = bench(TWO);
     window.click("Cell B");
-    window.click("More for this cell");
+    window.click("Whole cell…");
     window.click("One slot later");
     assert_eq!(sticking(&window, "B"), "L R K");
-    window.click("More for this cell");
+    window.click("Whole cell…");
     window.click("One slot earlier");
     assert_eq!(sticking(&window, "B"), "R K L");
-    window.click("More for this cell");
+    window.click("Whole cell…");
     window.click("All rests");
     assert_eq!(sticking(&window, "B"), "- - -");
-    window.click("More for this cell");
+    window.click("Whole cell…");
     window.click("New ostinato");
     assert!(window.text().contains("[ostinato.feet]"));
 }

@@ -3,7 +3,7 @@
 //! In: one [`Act`]. Out: an edit of the score through the desk, the cursor where
 //! it happened, or a sentence why not. Never here: a widget.
 
-use barform_core::music::{Articulation, Beats, Hand, Limb, Span, Stroke, Voice};
+use barform_core::music::{Articulation, Hand, Limb, Stroke, Voice};
 use barform_core::score::edit::{CellEdit, Edit, Owner, Way};
 
 use super::super::desk::{Desk, Spot};
@@ -316,35 +316,6 @@ impl Doing {
             self.limb = Some(limb);
         }
     }
-
-    /// Another grid; the cursor stays at its time.
-    fn grid(&mut self, act: Act, desk: &mut Desk, known: &Known) {
-        let slot = desk.chosen.slot;
-        let spans = known.cell.grid.spans();
-        let span = known.span_of(slot);
-        let change = match act {
-            Act::Slots(slots) => {
-                let length = spans.get(span).map_or(Beats::ONE, |span| span.length);
-                let Some(to) = Span::new(slots, length) else {
-                    return;
-                };
-                let way = self.way;
-                CellEdit::Span { span, to, way }
-            }
-            Act::AddBeat => {
-                let Some(span) = spans.last().copied() else {
-                    return;
-                };
-                CellEdit::AddSpan {
-                    at: spans.len(),
-                    span,
-                }
-            }
-            _ => CellEdit::RemoveSpan(spans.len().saturating_sub(1)),
-        };
-        keeping_time(desk, known, |desk| edit(desk, known, change));
-        self.limb = None;
-    }
 }
 
 /// Makes an edit of the cell; whether it was made.
@@ -357,16 +328,6 @@ pub fn edit(desk: &mut Desk, known: &Known, change: CellEdit) -> bool {
         desk.chosen.owner = Some(owner);
     }
     done.is_some()
-}
-
-/// Does what may change the grid, and puts the cursor back to its time.
-pub fn keeping_time(desk: &mut Desk, known: &Known, go: impl FnOnce(&mut Desk) -> bool) -> bool {
-    let at = known.bounds.get(desk.chosen.slot).copied();
-    let done = go(desk);
-    if done && let (Some(at), Some(now)) = (at, Known::of(desk)) {
-        desk.chosen.slot = now.slot_at(at);
-    }
-    done
 }
 
 /// A problem that the window found by itself.

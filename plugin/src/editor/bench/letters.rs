@@ -95,8 +95,7 @@ impl Letters {
             .on_hover_text(
                 "A variation of this cell: it takes from it what you do not change in it",
             )
-            .on_disabled_hover_text("An ostinato has no variations")
-            .accessible_name("Prime of this cell");
+            .on_disabled_hover_text("An ostinato has no variations");
         if let Some(letter) = letter.as_ref().filter(|_| prime.clicked()) {
             vary(desk, letter);
         }
@@ -160,8 +159,7 @@ impl Letters {
             }
         });
         menu.response
-            .on_hover_text("Copy, clear, turn, ostinatos. Ctrl+V puts copied cells in")
-            .accessible_name("More for this cell");
+            .on_hover_text("Copy, clear, turn, ostinatos. Ctrl+V puts copied cells in");
         act
     }
 

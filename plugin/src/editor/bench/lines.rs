@@ -12,8 +12,8 @@ use egui::{FontId, Id, Key, Response, Stroke, TextEdit, Ui};
 
 use super::super::desk::{Desk, Spot};
 use super::super::palette::Palette;
-use super::act::keeping_time;
 use super::known::Known;
+use super::regrid::keeping_time;
 use crate::state::Problem;
 
 /// Size of the text in points.
