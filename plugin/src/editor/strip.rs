@@ -64,6 +64,9 @@ pub struct Strip {
     copied: String,
     /// A number being typed, and when its last digit was, in seconds.
     typed: Option<(u32, f64)>,
+    /// The keyboard is to work here from the next frame on: in the frame of a
+    /// click the focus goes to nobody who was not clicked.
+    calls_keys: bool,
 }
 
 /// The strip as a widget.
@@ -76,6 +79,9 @@ impl Strip {
     pub fn show(&mut self, ui: &mut Ui, desk: &mut Desk, input: &Input) -> Option<f64> {
         self.choice.catch_up(desk);
         self.fit.catch_up(desk, ui.ctx());
+        if std::mem::take(&mut self.calls_keys) {
+            ui.memory_mut(|m| m.request_focus(id()));
+        }
         let mut acts = self.keys(ui, desk);
 
         let size = vec2(ui.available_width(), rows::HEIGHT);

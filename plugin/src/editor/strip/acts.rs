@@ -14,8 +14,8 @@ use barform_core::score::edit::{
 use barform_core::score::{FormItem, Overrides};
 use egui::Ui;
 
+use super::Strip;
 use super::menus::Menu;
-use super::{Strip, id};
 use crate::editor::desk::{Desk, Spot};
 use crate::state::Problem;
 
@@ -105,9 +105,8 @@ impl Strip {
     /// Does it.
     pub(super) fn act(&mut self, ui: &Ui, desk: &mut Desk, act: Act) {
         let keep = matches!(act, Act::Open(_) | Act::Rename(..) | Act::Otherwise(_));
-        if !keep {
-            ui.memory_mut(|m| m.request_focus(id()));
-        }
+        // The Bench takes it where it is opened.
+        self.calls_keys |= !keep && act != Act::ToBench;
         match act {
             Act::Block(place, extend) => self.choice.block(desk, place, extend, false),
             Act::Item(section, number) => {
