@@ -301,7 +301,12 @@ fn moved(gap: &ItemPath, old: &Score, new: &Score) -> Vec<ItemPath> {
         }
         path
     };
-    items.into_iter().map(place).collect()
+    // Checks that came back, as by undo, are not missing any more: then only a gap
+    // counts that has the same item behind it.
+    let lines = |items: &[FormItem]| items.iter().filter(|i| **i == FormItem::BarLine).count();
+    let came_back = lines(&is.items) > lines(&was.items);
+    let counts = |item: &usize| !came_back || is.items.get(*item) == was.items.get(*at);
+    items.into_iter().filter(counts).map(place).collect()
 }
 
 /// Where the element at `index`, or the gap before it, may be in a changed list.
