@@ -33,6 +33,8 @@ pub struct Engine {
     params: Arc<BarformParams>,
     /// The parameters at their last change.
     set: Snapshot,
+    /// Their settings where the host's clock rules: its bars are the form's.
+    hosted: Settings,
     live: Arc<Live>,
     incoming: Option<Receiver>,
     player: Player,
@@ -55,13 +57,15 @@ impl Engine {
     /// A silent engine; it plays once [`Engine::activate`] was called.
     pub fn new(params: Arc<BarformParams>) -> Engine {
         let facts = Facts::of(&params.session.checked().timeline);
+        let set = params.snapshot();
         let live = params.session.live.clone();
         live.set_length(facts.length_beats);
         Engine {
             live,
             incoming: params.session.take_receiver(),
             aside: Aside::new(params.session.audition.take_stage()),
-            set: params.snapshot(),
+            set,
+            hosted: facts.hosted(&set),
             params,
             player: Player::new(),
             mixer: None,
@@ -109,16 +113,13 @@ impl Engine {
         self.take_timeline();
         if let Some(set) = self.params.take_changes() {
             self.set = set;
+            self.hosted = self.facts.hosted(&set);
         }
         let frames = buffer.samples() as u32;
         let bypass = self.set.bypass;
         let (clock, own) = self.which_clock(context);
-        let mut settings = self.set.settings;
-        if !own {
-            settings.start_beats = self.set.start_bars * self.facts.bar_beats;
-        }
         let transport = if own {
-            self.own_transport(frames, &settings, bypass)
+            self.own_transport(frames, bypass)
         } else {
             host_transport(context.transport(), bypass)
         };
@@ -131,28 +132,32 @@ impl Engine {
             aside,
             mixer,
             waiting,
+            set,
+            hosted,
+            facts,
+            live,
             ..
         } = self;
-        let kit = Kit::new(mixer.as_mut(), buffer, self.set.sound && !bypass);
+        let settings = if own { &set.settings } else { &*hosted };
+        let kit = Kit::new(mixer.as_mut(), buffer, set.sound && !bypass);
         let mut out = Out::new(context, waiting, kit);
         if aside_plays {
-            aside.play(&settings, frames, &mut |event: Event| out.aside(event));
+            aside.play(settings, frames, &mut |event: Event| out.aside(event));
         }
-        player.process(&transport, &settings, frames, &mut |event: Event| {
+        player.process(&transport, settings, frames, &mut |event: Event| {
             out.form(event);
         });
         out.finish();
 
-        let position_beats = self.player.unwrapped_beats().or_else(|| {
-            self.facts
-                .form_position(transport.position_beats, &settings)
-        });
-        self.live.publish(Reading {
+        let position_beats = player
+            .unwrapped_beats()
+            .or_else(|| facts.form_position(transport.position_beats, settings));
+        live.publish(Reading {
             position_beats,
             tempo_bpm: transport.tempo_bpm,
             rolling: transport.playing,
             clock,
-            letter: self.player.live_letter(),
+            letter: player.live_letter(),
         });
     }
 
@@ -160,6 +165,7 @@ impl Engine {
     fn take_timeline(&mut self) {
         if let Some(timeline) = self.incoming.as_ref().and_then(Receiver::take) {
             self.facts = Facts::of(&timeline);
+            self.hosted = self.facts.hosted(&self.set);
             self.live.set_length(self.facts.length_beats);
             self.letters.let_go();
             // Frees nothing: the sender keeps what it sent.
@@ -179,7 +185,8 @@ impl Engine {
         }
     }
 
-    fn own_transport(&mut self, frames: u32, settings: &Settings, bypass: bool) -> PlayerTransport {
+    fn own_transport(&mut self, frames: u32, bypass: bool) -> PlayerTransport {
+        let settings = &self.set.settings;
         let stretch = 1.0 / settings.rate.factor().to_f64();
         let origin = settings.start_beats - self.facts.pickup_beats * stretch;
         let run = self.set.own_run && !bypass;

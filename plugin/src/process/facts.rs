@@ -5,6 +5,8 @@
 use barform_core::player::Settings;
 use barform_core::timeline::Timeline;
 
+use crate::params::Snapshot;
+
 /// What the transport needs to know of the timeline, worked out once.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Facts {
@@ -45,6 +47,15 @@ impl Facts {
             Some(at % self.length_beats)
         } else {
             (at < self.length_beats).then_some(at)
+        }
+    }
+
+    /// The player's settings where the host's clock rules: the start is counted
+    /// in the form's own bars.
+    pub fn hosted(&self, set: &Snapshot) -> Settings {
+        Settings {
+            start_beats: set.start_bars * self.bar_beats,
+            ..set.settings
         }
     }
 }
