@@ -27,6 +27,8 @@ pub(super) struct FlacWriter<W: Write + Seek> {
     info_at: u64,
     format: Format,
     config: Verified<config::Encoder>,
+    /// For blocks that the encoder would make longer than they are.
+    plain: Verified<config::Encoder>,
     info: StreamInfo,
     buffer: FrameBuf,
     sum: Context,
@@ -52,9 +54,8 @@ impl<W: Write + Seek> FlacWriter<W> {
             out,
             info_at,
             format,
-            config: config::Encoder::default()
-                .into_verified()
-                .map_err(|(_, e)| failed(e))?,
+            config: verified(config::Encoder::default())?,
+            plain: verified(plain())?,
             info: StreamInfo::new(rate_hz, 2, bits).map_err(failed)?,
             buffer: FrameBuf::with_size(2, usize::from(BLOCK)).map_err(failed)?,
             sum: Context::new(bits, 2),
@@ -105,15 +106,25 @@ impl<W: Write + Seek> FlacWriter<W> {
         self.out.flush()
     }
 
+    /// The block as a frame.
+    fn coded(&self, config: &Verified<config::Encoder>) -> io::Result<Vec<u8>> {
+        let frame = flacenc::encode_fixed_size_frame(config, &self.buffer, self.blocks, &self.info)
+            .map_err(failed)?;
+        let mut bits = MemSink::<u8>::new();
+        frame.write(&mut bits).map_err(failed)?;
+        Ok(bits.into_inner())
+    }
+
     fn encode(&mut self) -> io::Result<()> {
         self.buffer.fill_interleaved(&self.block).map_err(failed)?;
         self.sum.fill_interleaved(&self.block).map_err(failed)?;
-        let frame =
-            flacenc::encode_fixed_size_frame(&self.config, &self.buffer, self.blocks, &self.info)
-                .map_err(failed)?;
-        let mut bits = MemSink::<u8>::new();
-        frame.write(&mut bits).map_err(failed)?;
-        let mut bytes = bits.into_inner();
+        let mut bytes = self.coded(&self.config)?;
+        // On full-scale noise the library's prediction may run away to a
+        // thousand times the samples' own length.
+        let whole = self.block.len() * usize::from(self.format.sample.bits()) / 8;
+        if bytes.len() > whole {
+            bytes = self.coded(&self.plain)?;
+        }
         if self.format.rate_hz > LIBRARY_RATE_HZ {
             respell_rate(&mut bytes, self.format.rate_hz)
                 .ok_or_else(|| failed("a frame without a head"))?;
@@ -127,6 +138,18 @@ impl<W: Write + Seek> FlacWriter<W> {
         self.block.clear();
         Ok(())
     }
+}
+
+/// Samples as they are.
+fn plain() -> config::Encoder {
+    let mut plain = config::Encoder::default();
+    plain.subframe_coding.use_fixed = false;
+    plain.subframe_coding.use_lpc = false;
+    plain
+}
+
+fn verified(config: config::Encoder) -> io::Result<Verified<config::Encoder>> {
+    config.into_verified().map_err(|(_, e)| failed(e))
 }
 
 /// Puts a high sample rate into the head of a frame that was encoded as 96 kHz,
