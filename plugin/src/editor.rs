@@ -29,6 +29,7 @@ mod score_file;
 mod settings;
 mod shelf;
 mod shown;
+mod signs;
 mod stand;
 mod strip;
 mod tap;

@@ -28,7 +28,7 @@ use super::shelf::ShelfPage;
 use super::stand::{self, Stand};
 use super::strip::{self, Strip};
 use super::widgets::Host;
-use super::{keys, settings, text, transport};
+use super::{keys, settings, signs, text, transport};
 use crate::handover::Reading;
 use crate::params::BarformParams;
 use crate::state::{MIN_SIZE, Theme};
@@ -103,6 +103,7 @@ impl App {
     /// Draws one frame.
     pub fn show(&mut self, ui: &mut Ui) {
         let palette = self.dress(ui);
+        signs::complete(ui);
         self.tick(ui);
         self.scale(ui);
         let reading = self.desk.params.session.live.read();

@@ -60,6 +60,8 @@ const fn ctrl_shift(key: Key) -> KeyboardShortcut {
     KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), key)
 }
 
+/// To the problem in the score text.
+pub const PROBLEM: [KeyboardShortcut; 2] = [plain(Key::F8), ctrl(Key::J)];
 /// Takes the last step back.
 pub const UNDO: KeyboardShortcut = ctrl(Key::Z);
 /// Makes it again.
@@ -108,6 +110,7 @@ impl Row {
 }
 
 const ALL: At = At::Everywhere;
+const SCORE: At = At::Page(Page::Score);
 const STAND: At = At::Page(Page::Stand);
 const BENCH: At = At::Page(Page::Bench);
 const KIT: At = At::Page(Page::Kit);
@@ -181,6 +184,7 @@ pub const ROWS: &[Row] = &[
     row(BENCH, &[ctrl(Key::C)], "Copy"),
     row(BENCH, &[ctrl(Key::X)], "Cut"),
     row(BENCH, &[ctrl(Key::V)], "Paste"),
+    row(SCORE, &PROBLEM, "To what is wrong in the text"),
     row(KIT, &[plain(Key::ArrowUp), plain(Key::ArrowDown)], "The voice above or below"),
     row(KIT, &[alt(Key::ArrowUp), alt(Key::ArrowDown)], "Move it round the kit"),
     row(KIT, &[plain(Key::Enter), plain(Key::Space), plain(Key::N)], "Hear it"),
@@ -194,16 +198,17 @@ pub const ROWS: &[Row] = &[
     row(SHELF, &[plain(Key::Enter)], "Insert into the form"),
     row(SHELF, &[shift(Key::Enter)], "Insert as cells only"),
     row(SHELF, &[plain(Key::Space)], "Hear it"),
-    row(SHELF, &[plain(Key::F2)], "Rename"),
+    row(SHELF, &[plain(Key::F2), plain(Key::R)], "Rename"),
     row(SHELF, &[plain(Key::Delete)], "Take it off the Shelf"),
 ];
 
 /// Headings, in the order of the panel.
-pub const GROUPS: [(At, &str); 6] = [
+pub const GROUPS: [(At, &str); 7] = [
     (ALL, "Everywhere"),
     (STAND, "Stand"),
     (At::Strip, "Form strip"),
     (BENCH, "Bench"),
+    (SCORE, "Score"),
     (KIT, "Kit"),
     (SHELF, "Shelf"),
 ];
@@ -230,7 +235,8 @@ mod tests {
         }
     }
 
-    /// What egui-baseview 0.9 translates, by its source.
+    /// What egui-baseview 0.9 translates, by its source, and what
+    /// [`super::super::signs`] adds.
     fn is_passed_on(shortcut: &KeyboardShortcut) -> bool {
         use Key::*;
         let named = [
@@ -240,13 +246,15 @@ mod tests {
         let key = shortcut.logical_key;
         let name = key.name();
         let written = name.len() == 1 && name.chars().all(|c| c.is_ascii_alphanumeric());
-        written || named.contains(&key)
+        let sign = [Plus, Minus, Equals, OpenBracket, CloseBracket].contains(&key);
+        written || named.contains(&key) || sign && shortcut.modifiers.is_none()
     }
 
     #[test]
-    fn what_works_everywhere_has_a_key_that_the_real_window_passes_on() {
-        for row in ROWS.iter().filter(|row| [ALL, STAND].contains(&row.at)) {
-            assert!(row.keys.iter().any(is_passed_on), "{}", row.does);
+    fn everything_has_a_key_that_the_real_window_passes_on() {
+        for row in ROWS {
+            let typed = !row.typed.is_empty();
+            assert!(typed || row.keys.iter().any(is_passed_on), "{}", row.does);
         }
     }
 

@@ -1,9 +1,10 @@
 //! The score text: line numbers, the problem at its line, where it stands.
 
 use egui::text::{CCursor, CCursorRange, LayoutJob, TextFormat};
-use egui::{Align2, Color32, FontId, Id, Key, Rect, RichText, ScrollArea, TextEdit, Ui, pos2};
+use egui::{Align2, Color32, FontId, Id, Rect, RichText, ScrollArea, TextEdit, Ui, pos2};
 
 use super::draft::{Draft, Standing};
+use super::keys::PROBLEM;
 use super::palette::Palette;
 
 const FONT_SIZE: f32 = 14.0;
@@ -14,7 +15,7 @@ const STANDING_HEIGHT: f32 = 46.0;
 /// Shows the text and what is wrong with it. Returns whether it was edited.
 pub fn show(ui: &mut Ui, draft: &mut Draft, palette: &Palette) -> bool {
     let id = Id::unique("score text");
-    let mut jump = ui.input_mut(|i| i.consume_key(egui::Modifiers::NONE, Key::F8));
+    let mut jump = ui.input_mut(|i| PROBLEM.iter().any(|keys| i.consume_shortcut(keys)));
     // Room for two lines in any case, so that the text does not jump.
     ui.horizontal_top(|ui| {
         ui.set_min_height(STANDING_HEIGHT);
@@ -63,7 +64,7 @@ fn standing(ui: &mut Ui, draft: &Draft, palette: &Palette) -> bool {
                 let place = format!("Line {}, column {}", problem.line, problem.column);
                 jump = ui
                     .button(RichText::new(place).color(palette.error))
-                    .on_hover_text("Go there (F8)")
+                    .on_hover_text("Go there (F8 or Ctrl+J)")
                     .clicked();
             }
             ui.label(RichText::new(&problem.message).color(palette.error));

@@ -63,7 +63,7 @@ impl ShelfPage {
         if pressed(Key::Space, Modifiers::NONE) {
             self.want(desk, Wanted::Hear);
         }
-        if pressed(Key::F2, Modifiers::NONE) {
+        if pressed(Key::F2, Modifiers::NONE) || pressed(Key::R, Modifiers::NONE) {
             self.pane = Pane::Item;
             self.fields.rename = true;
         }
