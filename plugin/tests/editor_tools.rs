@@ -38,7 +38,9 @@ fn open(score: &str, cell: &str, tool: &str) -> Window {
     window.harness.state_mut().desk_mut().to_bench(letter(cell));
     window.settle();
     window.click("Tools");
-    window.click(tool);
+    wait(&mut window);
+    // The names may still be finding their places.
+    window.harness.get_by_label(tool).click_accesskit();
     wait(&mut window);
     window
 }
@@ -54,9 +56,7 @@ fn wait(window: &mut Window) {
 
 /// Clicks what may lie below the edge of the panel.
 fn click(window: &mut Window, label: &str) {
-    window.harness.get_by_label(label).scroll_to_me();
-    window.harness.run_steps(4);
-    window.click(label);
+    window.harness.get_by_label(label).click_accesskit();
     wait(window);
 }
 
