@@ -14,6 +14,10 @@ use barform::editor::Page;
 use barform::handover::{Clock, Reading};
 use barform::params::BarformParams;
 use barform::state::{EditorPrefs, Session, Theme};
+use barform_core::music::Letter;
+use barform_core::score::Score;
+use barform_core::shelf::{Folders, Label, Shelf, ShelfError, pick};
+use egui_kittest::kittest::Queryable;
 use window::Window;
 
 /// Width and height in points.
@@ -104,7 +108,10 @@ fn picture(
     std::fs::write(&score, params.session.checked().text())?;
     std::fs::write(files.path().join("second-set.barform"), "")?;
     params.session.set_file(Some(score.display().to_string()));
-    let mut window = Window::sized(params.clone(), width, height);
+    let data = tempfile::tempdir()?;
+    stock(&Folders::at(data.path()), params.session.checked().score())
+        .map_err(std::io::Error::other)?;
+    let mut window = Window::within(params.clone(), width, height, data);
     window.harness.state_mut().desk_mut().page = page;
     params.session.live.publish(Reading {
         position_beats: Some(POSITION_BEATS),
@@ -114,6 +121,20 @@ fn picture(
         letter: None,
     });
     window.settle();
+    if page == Page::Shelf {
+        let listed = |w: &Window| {
+            let mut rows = w.harness.query_all_by_label_contains("Answer figure");
+            rows.next().is_some()
+        };
+        window.until("the Shelf is listed", listed);
+        let first = window.harness.query_all_by_label_contains("Answer figure");
+        first.into_iter().for_each(|row| row.click());
+        // Its cells are read and drawn one after the other.
+        for _ in 0..100 {
+            std::thread::sleep(std::time::Duration::from_millis(3));
+            window.harness.run_steps(1);
+        }
+    }
     match then {
         Then::Nothing => {}
         Then::Press(key) => window.key(key),
@@ -124,4 +145,21 @@ fn picture(
         }
     }
     window.picture().write_png(file)
+}
+
+/// Puts a few things on the Shelf.
+fn stock(folders: &Folders, score: &Score) -> Result<(), ShelfError> {
+    let shelf = Shelf::open(folders.shelf())?;
+    let cells = [
+        ("A", "Call figure", "sixteenths"),
+        ("C", "Answer figure", "mixed"),
+        ("F", "Round the toms", "triplets"),
+    ];
+    for (letter, name, tag) in cells {
+        let letters: Vec<Letter> = Letter::new(letter).into_iter().collect();
+        shelf.add(Label::named(name).tagged([tag]), &pick(score, &letters)?)?;
+    }
+    let form = Label::named("The whole spot").tagged(["form"]);
+    shelf.add(form.noted("Sixteen bars, feet under it."), score)?;
+    Ok(())
 }

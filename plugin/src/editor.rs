@@ -10,10 +10,10 @@
 mod app;
 mod bench;
 mod cell;
-mod checker;
 mod desk;
 mod draft;
 mod engraved;
+mod errand;
 mod files;
 mod fonts;
 mod foreign;

@@ -13,18 +13,6 @@ fn recent(window: &Window) -> Vec<PathBuf> {
     list.unwrap().into_iter().map(|file| file.path).collect()
 }
 
-fn wait_for(window: &mut Window, what: &str, holds: impl Fn(&Window) -> bool) {
-    for _ in 0..2_000 {
-        if holds(window) {
-            window.settle();
-            return;
-        }
-        std::thread::sleep(std::time::Duration::from_millis(2));
-        window.harness.run_steps(1);
-    }
-    panic!("it never came to pass: {what}");
-}
-
 fn shows(window: &Window, label: &str) -> bool {
     window.harness.query_by_label(label).is_some()
 }
@@ -49,7 +37,7 @@ fn saved_and_opened_files_are_offered_again() {
     let name = saved.display().to_string();
     window.params.session.set_file(Some(name));
     window.click("Save");
-    wait_for(&mut window, "entered", |w| recent(w) == [saved.clone()]);
+    window.until("entered", |w| recent(w) == [saved.clone()]);
 
     let other = write(folder.path(), "other");
     Recent::at(window.folder.path().join("recent.toml"))
@@ -57,14 +45,14 @@ fn saved_and_opened_files_are_offered_again() {
         .unwrap();
     window.click("Open…");
     let row = format!("other.barform in {}", folder.path().display());
-    wait_for(&mut window, "it is offered", |w| shows(w, &row));
+    window.until("it is offered", |w| shows(w, &row));
     window.click(&row);
     assert_eq!(window.text(), score("other"));
     assert_eq!(
         window.params.session.file(),
         Some(other.display().to_string())
     );
-    wait_for(&mut window, "first again", |w| {
+    window.until("first again", |w| {
         recent(w) == [other.clone(), saved.clone()]
     });
 }
@@ -83,17 +71,15 @@ fn files_are_forgotten_one_by_one_all_or_those_that_are_gone() {
     }
     std::fs::remove_file(&paths[3]).unwrap();
     window.click("Open…");
-    wait_for(&mut window, "gone", |w| {
-        shows(w, "1 more is not found now.")
-    });
+    window.until("gone", |w| shows(w, "1 more is not found now."));
     assert!(!shows(&window, "Forget four.barform"));
     window.click("Forget them");
-    wait_for(&mut window, "forgotten", |w| recent(w).len() == 3);
+    window.until("forgotten", |w| recent(w).len() == 3);
     window.click("Forget two.barform");
-    wait_for(&mut window, "forgotten", |w| {
+    window.until("forgotten", |w| {
         recent(w) == [paths[2].clone(), paths[0].clone()]
     });
     window.click("Clear");
-    wait_for(&mut window, "cleared", |w| recent(w).is_empty());
+    window.until("cleared", |w| recent(w).is_empty());
     assert!(paths[0].exists() && paths[1].exists());
 }

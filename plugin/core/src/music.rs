@@ -23,5 +23,5 @@ pub use grid::{Fit, Grid, MAX_SLOTS_PER_SPAN, RefitError, Span, Subdivision};
 pub use kit::{Channel, Key, Kit, KitVoice, Velocity, VelocityCurve};
 pub use limb::{Hand, Limb};
 pub use meter::Meter;
-pub use stroke::{Graces, Level, Stroke};
+pub use stroke::{Graces, Level, Stroke, sticking_under};
 pub use voice::{Articulation, Voice};

@@ -40,6 +40,9 @@ const FRAME: Duration = Duration::from_millis(24);
 /// Stand.
 const LOW: f32 = 640.0;
 
+/// Points under the strip from which on the Score page shows the cell, too.
+const LEAST_WITH_CELL: f32 = 400.0;
+
 /// Everything the window holds.
 pub struct App {
     desk: Desk,
@@ -325,11 +328,14 @@ impl App {
 
     fn score(&mut self, ui: &mut Ui, reading: &Reading, palette: &Palette) {
         let height = ui.available_height();
-        Panel::top("cell")
-            .resizable(true)
-            .default_size((height * 0.5).max(200.0))
-            .size_range(180.0..=(height - 140.0).max(181.0))
-            .show(ui, |ui| stand::small(ui, &mut self.desk, palette, reading));
+        // In a low window the text has all the room: it is what this page is for.
+        if height >= LEAST_WITH_CELL {
+            Panel::top("cell")
+                .resizable(true)
+                .default_size((height * 0.4).max(180.0))
+                .size_range(180.0..=(height - 200.0).max(181.0))
+                .show(ui, |ui| stand::small(ui, &mut self.desk, palette, reading));
+        }
         egui::CentralPanel::default().show(ui, |ui| {
             if text::show(ui, &mut self.desk.draft, palette) {
                 self.desk.draft.edited(ui.input(|i| i.time));

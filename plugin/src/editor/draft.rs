@@ -8,7 +8,7 @@ use std::time::Duration;
 
 use barform_core::score::edit::{Group, Merge};
 
-use super::checker::Checker;
+use super::errand::Errand;
 use crate::state::{Checked, Problem, Session, check};
 
 /// Seconds without a keystroke before the text is checked.
@@ -21,7 +21,7 @@ pub struct Draft {
     pub text: String,
     /// What is wrong with it, as far as known.
     pub problem: Option<Problem>,
-    checker: Checker,
+    checker: Errand<Result<Checked, Problem>>,
     /// What the checker was given.
     given: String,
     /// When the text last changed, if that change is not checked yet.
@@ -49,7 +49,7 @@ impl Draft {
         let mut draft = Draft {
             text: String::new(),
             problem: None,
-            checker: Checker::default(),
+            checker: Errand::default(),
             given: String::new(),
             changed_at: None,
             label: None,
@@ -142,14 +142,18 @@ impl Draft {
             } else {
                 self.given.clone_from(&self.text);
                 let file = session.file().unwrap_or_else(|| "score".to_owned());
-                self.checker.start(self.text.clone(), file, wake);
+                let text = self.text.clone();
+                // Without a thread it stays unchecked until the next keystroke.
+                let _ = self
+                    .checker
+                    .start("score check", move || check(&text, &file), wake);
             }
         }
         accepted
     }
 
     fn take_outcome(&mut self, session: &Session, now_s: f64) -> Option<Checked> {
-        let outcome = self.checker.poll()?;
+        let outcome = self.checker.poll()?.ok()?;
         if self.given != self.text {
             // Typed on meanwhile; a newer check is due.
             return None;

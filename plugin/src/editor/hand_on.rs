@@ -12,12 +12,11 @@ use std::ops::ControlFlow;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU32, Ordering::Relaxed};
-use std::sync::mpsc::{Receiver, TryRecvError, channel};
-use std::thread::JoinHandle;
 
 use barform_core::export::audio::{SampleFormat, Sounds};
 use egui::{Context, Id, Modal, ProgressBar, RichText, ScrollArea, TextEdit, Ui};
 
+use super::errand::Errand;
 use super::palette::Palette;
 use super::produce::{Audio, Failure, Order, Playing, Print, make};
 use super::product::Product;
@@ -41,14 +40,9 @@ pub struct HandOn {
     occupied: Option<PathBuf>,
     /// What came of the last order.
     said: Option<Result<String, String>>,
-    work: Option<Work>,
-}
-
-#[derive(Debug)]
-struct Work {
+    work: Errand<Outcome>,
+    /// What the work and the panel share.
     shared: Arc<Shared>,
-    outcome: Receiver<Outcome>,
-    thread: JoinHandle<()>,
 }
 
 #[derive(Debug, Default)]
@@ -101,7 +95,7 @@ impl HandOn {
 
     /// Whether a file is being made.
     pub fn is_busy(&self) -> bool {
-        self.work.is_some()
+        self.work.is_busy()
     }
 
     /// Shows the panel, if it is open.
@@ -131,7 +125,7 @@ impl HandOn {
             let field = TextEdit::singleline(&mut self.path)
                 .font(egui::TextStyle::Monospace)
                 .desired_width(f32::INFINITY)
-                .interactive(self.work.is_none());
+                .interactive(!self.work.is_busy());
             if ui.add(field).accessible_name(name).changed() {
                 self.occupied = None;
             }
@@ -181,8 +175,8 @@ impl HandOn {
     }
 
     fn outcome(&self, ui: &mut Ui, palette: &Palette) {
-        if let Some(work) = &self.work {
-            let share = work.shared.share.load(Relaxed) as f32 / 1_000.0;
+        if self.work.is_busy() {
+            let share = self.shared.share.load(Relaxed) as f32 / 1_000.0;
             ui.add(ProgressBar::new(share).show_percentage());
             return;
         }
@@ -207,9 +201,9 @@ impl HandOn {
 
     fn buttons(&mut self, ui: &mut Ui, checked: &Checked) {
         ui.horizontal(|ui| {
-            if let Some(work) = &self.work {
+            if self.work.is_busy() {
                 if ui.button("Stop").clicked() {
-                    work.shared.stop.store(true, Relaxed);
+                    self.shared.stop.store(true, Relaxed);
                 }
                 return;
             }
@@ -259,65 +253,41 @@ impl HandOn {
             path,
             replace: self.occupied.take().is_some(),
         };
-        let shared = Arc::new(Shared::default());
-        let (send, outcome) = channel();
-        let (ctx, of_thread) = (ctx.clone(), shared.clone());
-        let thread = std::thread::Builder::new()
-            .name("hand on".to_owned())
-            .spawn(move || {
-                let step = |share: f64| {
-                    of_thread.share.store((share * 1_000.0) as u32, Relaxed);
-                    if of_thread.stop.load(Relaxed) {
-                        ControlFlow::Break(())
-                    } else {
-                        ControlFlow::Continue(())
-                    }
-                };
-                // The window may have gone meanwhile.
-                let _ = send.send(make(&order, step));
-                ctx.request_repaint();
-            });
-        match thread {
-            Ok(thread) => {
-                self.work = Some(Work {
-                    shared,
-                    outcome,
-                    thread,
-                });
-            }
-            Err(error) => self.said = Some(Err(format!("Nothing was written: {error}."))),
+        self.shared = Arc::default();
+        let (ctx, shared) = (ctx.clone(), self.shared.clone());
+        let work = move || {
+            make(&order, |share: f64| {
+                shared.share.store((share * 1_000.0) as u32, Relaxed);
+                if shared.stop.load(Relaxed) {
+                    ControlFlow::Break(())
+                } else {
+                    ControlFlow::Continue(())
+                }
+            })
+        };
+        let started = self
+            .work
+            .start("hand on", work, move || ctx.request_repaint());
+        if let Err(error) = started {
+            self.said = Some(Err(format!("Nothing was written: {error}.")));
         }
     }
 
     fn poll(&mut self) {
-        let Some(work) = &self.work else { return };
-        match work.outcome.try_recv() {
-            Ok(Ok(said)) => self.said = Some(Ok(said)),
-            Ok(Err(Failure::Said(said))) => self.said = Some(Err(said)),
-            Ok(Err(Failure::Occupied(path))) => self.occupied = Some(path),
-            Err(TryRecvError::Empty) => return,
-            Err(TryRecvError::Disconnected) => {
-                self.said = Some(Err("Nothing was written.".to_owned()));
-            }
-        }
-        self.join();
-    }
-
-    fn join(&mut self) {
-        if let Some(work) = self.work.take() {
-            let _ = work.thread.join();
+        match self.work.poll() {
+            None => {}
+            Some(Ok(Ok(said))) => self.said = Some(Ok(said)),
+            Some(Ok(Err(Failure::Said(said)))) => self.said = Some(Err(said)),
+            Some(Ok(Err(Failure::Occupied(path)))) => self.occupied = Some(path),
+            Some(Err(_)) => self.said = Some(Err("Nothing was written.".to_owned())),
         }
     }
 }
 
 impl Drop for HandOn {
-    /// A host may unload this library as soon as the window is gone: no thread
-    /// may be left in it.
+    /// The window is gone: its work need not be finished.
     fn drop(&mut self) {
-        if let Some(work) = &self.work {
-            work.shared.stop.store(true, Relaxed);
-        }
-        self.join();
+        self.shared.stop.store(true, Relaxed);
     }
 }
 

@@ -40,3 +40,18 @@ impl Shown {
         }
     }
 }
+
+#[cfg(test)]
+pub mod tests {
+    use super::Shown;
+    use crate::state::check;
+
+    /// A form in 4/4 of cells A, a beat each.
+    pub fn shown_of(form: &str) -> Shown {
+        let text = format!(
+            "barform = 1\ntempo = 90\nmeter = \"4/4\"\nform = \"{form}\"\n\
+             [cell.A]\ngrid = \"4\"\nsticking = \"R L R L\"\n"
+        );
+        Shown::of(check(&text, "test").unwrap())
+    }
+}

@@ -16,17 +16,17 @@ fn words_tags_length_and_order_narrow_the_list() {
     window.command(Key::F);
     window.harness.get_by_label("Search").type_text("bir");
     window.settle();
-    until(&mut window, "words", |w| sees(w) == ["Birch, "]);
+    window.until("words", |w| sees(w) == ["Birch, "]);
     window.click("All");
-    until(&mut window, "all", |w| sees(w).len() == 3);
+    window.until("all", |w| sees(w).len() == 3);
     window.click("Tag toms");
-    until(&mut window, "tag", |w| sees(w) == ["Alder, ", "Birch, "]);
+    window.until("tag", |w| sees(w) == ["Alder, ", "Birch, "]);
     window.click("Tag slow");
-    until(&mut window, "tags", |w| sees(w) == ["Birch, "]);
+    window.until("tags", |w| sees(w) == ["Birch, "]);
     window.click("All");
     window.click("Length");
     window.click("2 beats");
-    until(&mut window, "length", |w| sees(w) == ["Alder, "]);
+    window.until("length", |w| sees(w) == ["Alder, "]);
     window.command(Key::F);
     window
         .harness
@@ -47,7 +47,7 @@ fn the_keyboard_goes_from_the_search_into_the_list() {
     window.key(Key::Home);
     assert!(shows(&window, "File: Alder.barform"));
     window.key(Key::Enter);
-    until(&mut window, "inserted", |w| form(w).ends_with("C A"));
+    window.until("inserted", |w| form(w).ends_with("C A"));
 }
 
 #[test]
@@ -58,7 +58,7 @@ fn what_another_window_does_to_the_folder_is_seen() {
     wait_for(&mut window, "Late, ");
     choose(&mut window, "Late");
     shelf.remove(&id).unwrap();
-    until(&mut window, "it goes", |w| !shows(w, "Late, "));
+    window.until("it goes", |w| !shows(w, "Late, "));
     // A change to an item that has gone just now is refused in words.
     choose(&mut window, "Other");
     type_into(&mut window, "Tags of the item", "late");
@@ -78,7 +78,7 @@ fn a_damaged_file_is_told_about_in_words_and_taken_off() {
     window.click("Cannot be read: 1");
     window.harness.get_by_label_contains("odd.barform:2:");
     window.click("Remove odd.barform");
-    until(&mut window, "gone", |w| !shows(w, "Cannot be read"));
+    window.until("gone", |w| !shows(w, "Cannot be read"));
     assert!(folder.join("removed/odd.barform").exists());
 }
 

@@ -69,21 +69,8 @@ fn letters(window: &Window) -> Vec<String> {
     cells.map(|c| c.letter.to_string()).collect()
 }
 
-/// Frames until something holds.
-fn until(window: &mut Window, what: &str, holds: impl Fn(&Window) -> bool) {
-    for _ in 0..2_000 {
-        if holds(window) {
-            window.settle();
-            return;
-        }
-        std::thread::sleep(std::time::Duration::from_millis(2));
-        window.harness.run_steps(1);
-    }
-    panic!("it never came to pass: {what}");
-}
-
 fn wait_for(window: &mut Window, label: &str) {
-    until(window, label, |w| shows(w, label));
+    window.until(label, |w| shows(w, label));
 }
 
 fn shows(window: &Window, label: &str) -> bool {

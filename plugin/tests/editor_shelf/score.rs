@@ -13,13 +13,11 @@ fn an_item_goes_into_the_form_where_it_is_wanted() {
         choose_run(&mut window, 0, 1);
         choose(&mut window, "Other");
         window.click(button);
-        until(&mut window, button, |w| letters(w).len() == 3);
+        window.until(button, |w| letters(w).len() == 3);
         assert_eq!(form(&window).replace(" | ", " "), now.replace(" | ", " "));
         // Its B is this score's A.
         assert_eq!(letters(&window), ["A", "B", "C"]);
-        until(&mut window, "it counts as used", |w| {
-            items(w)[0].used.is_some()
-        });
+        window.until("it counts as used", |w| items(w)[0].used.is_some());
         window.command(Key::Z);
         assert_eq!(window.text(), SCORE);
     }
@@ -46,13 +44,13 @@ fn enter_and_double_click_insert_and_shift_takes_the_cells_alone() {
         .harness
         .key_press_modifiers(Modifiers::SHIFT, Key::Enter);
     window.settle();
-    until(&mut window, "cells", |w| letters(w).len() == 3);
+    window.until("cells", |w| letters(w).len() == 3);
     assert_eq!(form(&window), "A B | A A B B");
     window.key(Key::Enter);
-    until(&mut window, "form", |w| form(w) == "A B | A A B B C A");
+    window.until("form", |w| form(w) == "A B | A A B B C A");
     // What was put in is chosen now, so the next one goes behind it.
     double_click(&mut window, "Other, ");
-    until(&mut window, "twice", |w| form(w) == "A B | A A B B C A C A");
+    window.until("twice", |w| form(w) == "A B | A A B B C A C A");
 }
 
 #[test]
@@ -61,9 +59,7 @@ fn an_item_is_heard_on_this_scores_kit_and_stopped() {
     let stage = window.params.session.audition.take_stage().unwrap();
     choose(&mut window, "Other");
     window.key(Key::Space);
-    until(&mut window, "it plays", |w| {
-        w.params.session.audition.is_playing()
-    });
+    window.until("it plays", |w| w.params.session.audition.is_playing());
     assert_eq!(stage.shared.tempo_bpm(), 100.0);
     assert!(!stage.shared.click());
     window.click("own tempo");
@@ -73,9 +69,7 @@ fn an_item_is_heard_on_this_scores_kit_and_stopped() {
     window.click("Stop Other");
     assert!(!window.params.session.audition.is_playing());
     window.click("Hear it Other");
-    until(&mut window, "it plays", |w| {
-        w.params.session.audition.is_playing()
-    });
+    window.until("it plays", |w| w.params.session.audition.is_playing());
     window.command(Key::Num3);
     assert!(!window.params.session.audition.is_playing());
 }
@@ -87,18 +81,14 @@ fn name_tags_and_note_are_changed_in_place() {
     window.key(Key::F2);
     type_into(&mut window, "Name of the item", "Third");
     window.key(Key::Enter);
-    until(&mut window, "name", |w| names(w) == ["Third"]);
+    window.until("name", |w| names(w) == ["Third"]);
     wait_for(&mut window, "File: Third.barform");
     type_into(&mut window, "Tags of the item", "toms, slow");
     window.key(Key::Enter);
-    until(&mut window, "tags", |w| {
-        items(w)[0].tags == ["toms", "slow"]
-    });
+    window.until("tags", |w| items(w)[0].tags == ["toms", "slow"]);
     type_into(&mut window, "Note of the item", "Left hand first.");
     window.key(Key::Tab);
-    until(&mut window, "note", |w| {
-        items(w)[0].note == "Left hand first."
-    });
+    window.until("note", |w| items(w)[0].note == "Left hand first.");
     // A name that cannot be kept is told, and nothing is changed.
     type_into(&mut window, "Name of the item", " ");
     window.key(Key::Enter);
@@ -118,5 +108,5 @@ fn an_item_is_removed_and_put_back() {
     wait_for(&mut window, "One is back on the shelf.");
     assert_eq!(names(&window), ["One", "Two"]);
     window.click("Remove from the shelf");
-    until(&mut window, "removed again", |w| names(w) == ["Two"]);
+    window.until("removed again", |w| names(w) == ["Two"]);
 }

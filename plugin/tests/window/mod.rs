@@ -108,6 +108,19 @@ impl Window {
         self.textures.paint(ctx, output).within(margin)
     }
 
+    /// Frames until something holds that a thread brings about.
+    pub fn until(&mut self, what: &str, holds: impl Fn(&Window) -> bool) {
+        for _ in 0..2_000 {
+            if holds(self) {
+                self.settle();
+                return;
+            }
+            std::thread::sleep(std::time::Duration::from_millis(2));
+            self.harness.run_steps(1);
+        }
+        panic!("it never came to pass: {what}");
+    }
+
     /// Clicks what has this label.
     pub fn click(&mut self, label: &str) {
         self.harness.get_by_label(label).click();

@@ -5,9 +5,7 @@ use super::print;
 use crate::failure::Failure;
 use barform_core::craft::line::Line;
 use barform_core::craft::playable::{Playable, Top};
-use barform_core::craft::variation::{
-    Ask, Keep, Variation, displaced, inverted, nearest, reversed, vary,
-};
+use barform_core::craft::variation::{Ask, Keep, displaced, inverted, nearest, reversed, vary};
 use barform_core::music::{Articulation, Cell, Letter, Limb, Voice};
 use clap::ValueEnum;
 use serde_json::{Value, json};
@@ -165,7 +163,11 @@ fn several(args: &VaryArgs, desk: &Desk, cell: &Cell) -> Result<(String, Value),
     let mut cells = Vec::new();
     for (i, variation) in made.cells.iter().enumerate() {
         let top = top(args, desk, &variation.cell)?;
-        text += &format!("\n{}. {}\n", i + 1, said(variation, top.as_ref()));
+        text += &format!(
+            "\n{}. {}\n",
+            i + 1,
+            variation.said(top.as_ref().and_then(|top| top.bpm))
+        );
         text += &print::cell(&variation.cell, &counts, 2);
         let d = &variation.distance;
         let mut json = print::cell_json(&variation.cell, &counts);
@@ -207,30 +209,6 @@ fn top(args: &VaryArgs, desk: &Desk, cell: &Cell) -> Result<Option<Top>, Failure
         .top_tempo(level, &desk.rules.levels)
         .map_err(exact)?;
     Ok(Some(top))
-}
-
-/// `distance 7: sticking 2, voices 2; up to 132 bpm`.
-fn said(variation: &Variation, top: Option<&Top>) -> String {
-    let d = &variation.distance;
-    let parts: Vec<String> = [
-        (d.rhythm, "rhythm"),
-        (d.sticking, "sticking"),
-        (d.voices, "voices"),
-        (d.levels, "accents and ghost notes"),
-        (d.ornaments, "ornaments"),
-    ]
-    .into_iter()
-    .filter(|(n, _)| *n > 0)
-    .map(|(n, what)| format!("{what} {n}"))
-    .collect();
-    let mut said = format!("distance {}", variation.total);
-    if !parts.is_empty() {
-        said += &format!(": {}", parts.join(", "));
-    }
-    if let Some(bpm) = top.and_then(|top| top.bpm) {
-        said += &format!("; up to {bpm} bpm");
-    }
-    said
 }
 
 fn limb(text: &str) -> Result<Limb, String> {

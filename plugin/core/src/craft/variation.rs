@@ -57,6 +57,33 @@ pub struct Variation {
     pub total: u64,
 }
 
+impl Variation {
+    /// How far it is and in what, with a top tempo in beats per minute if given:
+    /// `distance 7: sticking 2, voices 2; up to 132 bpm`.
+    pub fn said(&self, bpm: Option<u32>) -> String {
+        let d = &self.distance;
+        let parts: Vec<String> = [
+            (d.rhythm, "rhythm"),
+            (d.sticking, "sticking"),
+            (d.voices, "voices"),
+            (d.levels, "accents and ghost notes"),
+            (d.ornaments, "ornaments"),
+        ]
+        .into_iter()
+        .filter(|(n, _)| *n > 0)
+        .map(|(n, what)| format!("{what} {n}"))
+        .collect();
+        let mut said = format!("distance {}", self.total);
+        if !parts.is_empty() {
+            said += &format!(": {}", parts.join(", "));
+        }
+        if let Some(bpm) = bpm {
+            said += &format!("; up to {bpm} bpm");
+        }
+        said
+    }
+}
+
 /// Makes the variations asked for.
 ///
 /// Each of the cells that exist is as likely as any other. The same question

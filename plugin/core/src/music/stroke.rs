@@ -96,3 +96,18 @@ impl Stroke {
         }
     }
 }
+
+/// Sticking as it stands under a staff: letters, one per limb, hands first, grace hands ahead: `lR+K`.
+pub fn sticking_under(strokes: &[Stroke]) -> String {
+    let mut text = String::new();
+    for limb in Limb::ALL {
+        for stroke in strokes.iter().filter(|s| s.limb == limb) {
+            if !text.is_empty() {
+                text.push('+');
+            }
+            text.extend(stroke.graces.iter().map(|hand| hand.grace_letter()));
+            text.push(limb.letter());
+        }
+    }
+    text
+}

@@ -13,7 +13,6 @@ mod question;
 mod shown;
 mod wishes;
 mod words;
-mod worker;
 
 pub(super) use alone::timeline_of;
 pub(super) use question::{rules, voice_name};
@@ -26,6 +25,7 @@ use barform_core::score::edit::{CellEdit, Edit, Owner, Paste, next_prime};
 use egui::{Label, RichText, ScrollArea, Ui};
 
 use super::super::desk::{Desk, Spot};
+use super::super::errand::Errand;
 use super::super::palette::{Palette, print_letter};
 use crate::handover::Reading;
 use crate::state::Session;
@@ -33,14 +33,13 @@ use answer::{Answer, Proposal};
 use question::{Question, Subject, Tool};
 use shown::{Act, Shown};
 use wishes::Wishes;
-use worker::Worker;
 
 /// What the panel keeps between frames.
 #[derive(Default)]
 pub struct Tools {
     tool: Tool,
     wishes: Wishes,
-    worker: Worker,
+    worker: Errand<Answer>,
     /// What the thread works on.
     asked: Option<Question>,
     /// The last answer.
@@ -171,6 +170,8 @@ impl Tools {
         if let Some(answer) = self.worker.poll()
             && let Some(asked) = self.asked.take()
         {
+            let lost = "This could not be worked out. Please tell the makers of Barform.";
+            let answer = answer.unwrap_or_else(|_| Answer::only(lost));
             self.answer = Some((asked, answer));
         }
         let known = self.answer.as_ref().is_some_and(|(q, _)| q == question);
@@ -181,7 +182,9 @@ impl Tools {
         let ctx = ui.ctx().clone();
         let (tool, wishes) = (question.tool, question.wishes.clone());
         self.asked = Some(question.clone());
-        self.worker.start(
+        // Without a thread it is tried again in the next frame.
+        let _ = self.worker.start(
+            "bench tools",
             move || find::answer(tool, &wishes, &subject),
             move || ctx.request_repaint(),
         );

@@ -6,13 +6,12 @@
 
 use std::path::PathBuf;
 use std::sync::Arc;
-use std::sync::mpsc::{Receiver, TryRecvError, channel};
-use std::thread::JoinHandle;
 
 use barform_core::export::audio::Sounds;
 use barform_core::sound::soundfont::SoundFont;
 use egui::{ComboBox, RichText, TextEdit, Ui};
 
+use super::super::errand::Errand;
 use super::super::palette::Palette;
 
 type Loaded = Result<Arc<SoundFont>, String>;
@@ -23,7 +22,7 @@ pub struct Font {
     /// The notes go to a SoundFont, not to the embedded kit.
     pub on: bool,
     path: String,
-    loading: Option<(Receiver<Loaded>, JoinHandle<()>)>,
+    loading: Errand<Loaded>,
     loaded: Option<Loaded>,
     /// Bank and program; `None` for its drum kit.
     preset: Option<(u16, u16)>,
@@ -44,7 +43,7 @@ impl Font {
                 preset: self.preset,
             }),
             Some(Err(error)) => Err(error.clone()),
-            None if self.loading.is_some() => Err("The SoundFont is still being read.".to_owned()),
+            None if self.loading.is_busy() => Err("The SoundFont is still being read.".to_owned()),
             None => Err("Read a SoundFont first, or choose the embedded kit.".to_owned()),
         }
     }
@@ -65,11 +64,11 @@ impl Font {
                 .desired_width(270.0)
                 .hint_text("Path of an .sf2 file");
             let field = ui.add(field).accessible_name("SoundFont file");
-            if field.changed() && self.loading.is_none() {
+            if field.changed() && !self.loading.is_busy() {
                 self.loaded = None;
                 self.preset = None;
             }
-            let idle = self.loading.is_none() && !self.path.trim().is_empty();
+            let idle = !self.loading.is_busy() && !self.path.trim().is_empty();
             let read = ui.add_enabled(idle, egui::Button::new("Read it"));
             let enter = field.lost_focus() && ui.input(|i| i.key_pressed(egui::Key::Enter));
             if read.clicked() || (enter && idle) {
@@ -81,7 +80,7 @@ impl Font {
             Some(Err(error)) => {
                 ui.label(RichText::new(error).color(palette.error));
             }
-            None if self.loading.is_some() => {
+            None if self.loading.is_busy() => {
                 ui.label(RichText::new("Reading…").color(palette.dim));
             }
             None => {}
@@ -90,41 +89,22 @@ impl Font {
 
     fn load(&mut self, ctx: &egui::Context) {
         let path = PathBuf::from(self.path.trim());
-        let (send, outcome) = channel();
         let ctx = ctx.clone();
-        let thread = std::thread::Builder::new()
-            .name("soundfont".to_owned())
-            .spawn(move || {
-                let loaded = SoundFont::open(&path).map(Arc::new);
-                // The window may have gone meanwhile.
-                let _ = send.send(loaded.map_err(|error| format!("{}: {error}", path.display())));
-                ctx.request_repaint();
-            });
+        let read = move || {
+            let loaded = SoundFont::open(&path).map(Arc::new);
+            loaded.map_err(|error| format!("{}: {error}", path.display()))
+        };
         self.preset = None;
-        match thread {
-            Ok(thread) => {
-                self.loaded = None;
-                self.loading = Some((outcome, thread));
-            }
-            Err(error) => self.loaded = Some(Err(error.to_string())),
-        }
+        let started = self
+            .loading
+            .start("soundfont", read, move || ctx.request_repaint());
+        self.loaded = started.err().map(|error| Err(error.to_string()));
     }
 
     fn poll(&mut self) {
-        let Some((outcome, _)) = &self.loading else {
-            return;
-        };
-        self.loaded = Some(match outcome.try_recv() {
-            Ok(loaded) => loaded,
-            Err(TryRecvError::Empty) => return,
-            Err(TryRecvError::Disconnected) => Err("The SoundFont was not read.".to_owned()),
-        });
-        self.join();
-    }
-
-    fn join(&mut self) {
-        if let Some((_, thread)) = self.loading.take() {
-            let _ = thread.join();
+        if let Some(loaded) = self.loading.poll() {
+            let lost = || Err("The SoundFont was not read.".to_owned());
+            self.loaded = Some(loaded.unwrap_or_else(|_| lost()));
         }
     }
 }
@@ -152,12 +132,4 @@ fn presets(ui: &mut Ui, font: &SoundFont, chosen: &mut Option<(u16, u16)>) {
     list.response
         .on_hover_text("Bank and program; drum kits are in bank 128")
         .accessible_name("Preset");
-}
-
-impl Drop for Font {
-    /// A host may unload this library as soon as the window is gone: no thread
-    /// may be left in it.
-    fn drop(&mut self) {
-        self.join();
-    }
 }

@@ -4,7 +4,7 @@
 //! In: a score and where it stands. Out: plain values, all found by binary
 //! search. Never here: how it looks.
 
-use barform_core::music::{Limb, Stroke};
+use barform_core::music::sticking_under;
 use barform_core::timeline::Timeline;
 
 use super::super::shown::Shown;
@@ -101,7 +101,7 @@ impl Slots {
         Slots {
             starts: bounds.iter().map(|b| b.to_f64()).collect(),
             counts: timeline.counts(place).unwrap_or_default(),
-            hands: cell.slots.iter().map(|slot| sticking(slot)).collect(),
+            hands: cell.slots.iter().map(|slot| sticking_under(slot)).collect(),
             rate: place.rate.to_f64(),
         }
     }
@@ -119,21 +119,6 @@ impl Slots {
 
 fn word(of: &[String], slot: usize) -> &str {
     of.get(slot).map_or("", String::as_str)
-}
-
-/// Sticking as under a staff: hands before feet, grace notes as small letters.
-fn sticking(strokes: &[Stroke]) -> String {
-    let mut text = String::new();
-    for limb in Limb::ALL {
-        for stroke in strokes.iter().filter(|s| s.limb == limb) {
-            if !text.is_empty() {
-                text.push('+');
-            }
-            text.extend(stroke.graces.iter().map(|hand| hand.grace_letter()));
-            text.push(limb.letter());
-        }
-    }
-    text
 }
 
 #[cfg(test)]

@@ -253,19 +253,11 @@ pub fn name(desk: &Desk, run: &Run) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::state::check;
-
-    fn shown(form: &str) -> Shown {
-        let text = format!(
-            "barform = 1\ntempo = 90\nmeter = \"4/4\"\nform = \"{form}\"\n\
-             [cell.A]\ngrid = \"4\"\nsticking = \"R L R L\"\n"
-        );
-        Shown::of(check(&text, "test").unwrap())
-    }
+    use crate::editor::shown::tests::shown_of;
 
     #[test]
     fn the_nearer_edge_of_a_block_is_the_gap() {
-        let shown = shown("A A A A");
+        let shown = shown_of("A A A A");
         let gap = |beats| gap_at(&shown, beats).unwrap();
         assert_eq!(gap(1.3).path, ItemPath::new(0, [1]));
         assert_eq!(gap(1.7).path, ItemPath::new(0, [2]));
@@ -276,7 +268,7 @@ mod tests {
 
     #[test]
     fn at_the_edge_of_a_group_there_is_a_gap_within_and_one_outside() {
-        let shown = shown("A (A A)x2 (A)x3");
+        let shown = shown_of("A (A A)x2 (A)x3");
         let path = |beats| gap_at(&shown, beats).unwrap().path.items;
         assert_eq!(path(1.1), [1], "before the group");
         assert_eq!(path(1.4), [1, 0], "first in the group");

@@ -326,32 +326,24 @@ fn shift<T: PartialEq>(index: usize, old: &[T], new: &[T], gap: bool) -> Vec<usi
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::state::check as read;
-
-    fn shown(form: &str) -> Shown {
-        let text = format!(
-            "barform = 1\ntempo = 90\nmeter = \"4/4\"\nform = \"{form}\"\n\
-             [cell.A]\ngrid = \"4\"\nsticking = \"R L R L\"\n"
-        );
-        Shown::of(read(&text, "test").unwrap())
-    }
+    use crate::editor::shown::tests::shown_of;
 
     #[test]
     fn a_form_that_does_not_fill_its_last_bar_says_by_how_much() {
-        assert!(ends(&shown("A A A A A A A A")).is_empty());
-        let found = ends(&shown("A A A A A A A"));
+        assert!(ends(&shown_of("A A A A A A A A")).is_empty());
+        let found = ends(&shown_of("A A A A A A A"));
         assert_eq!(found.len(), 1);
         let said = found[0].sentence();
         assert_eq!(said, "Bar 2: 1 beat missing at the end of the form.");
-        let found = ends(&shown("A A A A A"));
+        let found = ends(&shown_of("A A A A A"));
         assert_eq!(found[0].words(), "1 beat over");
-        let found = ends(&shown("(A A A A)x3 A A"));
+        let found = ends(&shown_of("(A A A A)x3 A A"));
         assert_eq!((found[0].bar, &*found[0].words()), (4, "2 beats missing"));
     }
 
     #[test]
     fn a_gap_moves_along_with_what_is_around_it() {
-        let score = |form: &str| shown(form).checked.score().clone();
+        let score = |form: &str| shown_of(form).checked.score().clone();
         let gap = |at: usize| ItemPath::new(0, [at]);
         let (old, new) = (score("A A[16ths] A A"), score("A A A[16ths] A A"));
         assert_eq!(moved(&gap(0), &old, &new), [gap(0)]);

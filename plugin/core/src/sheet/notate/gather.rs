@@ -6,7 +6,9 @@ use super::pieces::{Frame, Onset};
 use super::plan::Division;
 use super::spell;
 use super::{Options, meter};
-use crate::music::{Beats, BeatsError, Grid, Limb, Meter, Slot, Span, Stroke, count_syllables};
+use crate::music::{
+    Beats, BeatsError, Grid, Meter, Slot, Span, Stroke, count_syllables, sticking_under,
+};
 use crate::sheet::{Source, Under, VoiceLine, WrittenStroke, head, stem_up, step};
 use std::rc::Rc;
 
@@ -118,7 +120,7 @@ pub(super) fn content(
         for slot in range {
             let strokes = &row.part.slots[slot];
             let count = row.counts.get(slot).cloned().unwrap_or_default();
-            let sticking = sticking(strokes);
+            let sticking = sticking_under(strokes);
             if count.is_empty() && sticking.is_empty() {
                 continue;
             }
@@ -244,19 +246,4 @@ fn together(mut onsets: Vec<Onset>) -> Vec<Onset> {
         onset.strokes.sort_by_key(|s| s.step);
     }
     joined
-}
-
-/// Sticking letters, one per limb, hands first, grace hands ahead: `lR+K`.
-fn sticking(strokes: &[Stroke]) -> String {
-    let mut text = String::new();
-    for limb in Limb::ALL {
-        for stroke in strokes.iter().filter(|s| s.limb == limb) {
-            if !text.is_empty() {
-                text.push('+');
-            }
-            text.extend(stroke.graces.iter().map(|hand| hand.grace_letter()));
-            text.push(limb.letter());
-        }
-    }
-    text
 }

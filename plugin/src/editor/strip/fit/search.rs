@@ -1,14 +1,12 @@
 //! Ways to mend a bar, sought on a thread of their own: the window never waits.
 
-use std::sync::mpsc::{Receiver, TryRecvError, channel};
-use std::thread::JoinHandle;
-
 use barform_core::craft::arrange::{Material, Mend, mends};
 use barform_core::music::{Beats, Cell};
 use barform_core::score::edit::ItemPath;
 use barform_core::score::{FormItem, Overrides};
 
 use super::{Fault, Of};
+use crate::editor::errand::Errand;
 use crate::editor::shown::Shown;
 use crate::state::Checked;
 
@@ -168,15 +166,10 @@ fn start_of(shown: &Shown, section: usize, item: usize) -> Option<Beats> {
 /// One search at a time.
 #[derive(Default)]
 pub struct Search {
-    running: Option<Running>,
+    running: Errand<Vec<Way>>,
     /// What is found is of no use any more.
     stale: bool,
     found: Option<Vec<Way>>,
-}
-
-struct Running {
-    result: Receiver<Vec<Way>>,
-    thread: JoinHandle<()>,
 }
 
 impl Search {
@@ -184,12 +177,12 @@ impl Search {
     /// at.
     pub fn clear(&mut self) {
         self.found = None;
-        self.stale = self.running.is_some();
+        self.stale = self.running.is_busy();
     }
 
     /// Whether a search is to be started.
     pub fn is_wanted(&self) -> bool {
-        self.found.is_none() && self.running.is_none()
+        self.found.is_none() && !self.running.is_busy()
     }
 
     /// What was found; `None` while it is sought.
@@ -203,46 +196,22 @@ impl Search {
             self.found = Some(Vec::new());
             return;
         };
-        let (send, result) = channel();
-        let thread = std::thread::Builder::new()
-            .name("bar mends".to_owned())
-            .spawn(move || {
-                // The window may have gone meanwhile.
-                let _ = send.send(job.run());
-                done();
-            });
-        match thread {
-            Ok(thread) => self.running = Some(Running { result, thread }),
-            Err(_) => self.found = Some(Vec::new()),
+        if self
+            .running
+            .start("bar mends", move || job.run(), done)
+            .is_err()
+        {
+            self.found = Some(Vec::new());
         }
     }
 
     /// Takes what was found, once it is there.
     pub fn poll(&mut self) {
-        let Some(running) = &self.running else { return };
-        let found = match running.result.try_recv() {
-            Ok(found) => found,
-            Err(TryRecvError::Empty) => return,
-            Err(TryRecvError::Disconnected) => Vec::new(),
+        let Some(found) = self.running.poll() else {
+            return;
         };
-        self.join();
         if !std::mem::take(&mut self.stale) {
-            self.found = Some(found);
+            self.found = Some(found.unwrap_or_default());
         }
-    }
-
-    fn join(&mut self) {
-        if let Some(running) = self.running.take() {
-            // Its result has been received or is of no interest.
-            let _ = running.thread.join();
-        }
-    }
-}
-
-impl Drop for Search {
-    /// A host may unload this library as soon as the window is gone: no thread
-    /// may be left in it.
-    fn drop(&mut self) {
-        self.join();
     }
 }

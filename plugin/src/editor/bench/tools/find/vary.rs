@@ -2,9 +2,7 @@
 
 use barform_core::craft::line::Line;
 use barform_core::craft::playable::Playable;
-use barform_core::craft::variation::{
-    Ask, Keep, Variation, displaced, inverted, nearest, reversed, vary,
-};
+use barform_core::craft::variation::{Ask, Keep, displaced, inverted, nearest, reversed, vary};
 use barform_core::music::Cell;
 
 use super::super::answer::{Answer, Proposal};
@@ -48,7 +46,7 @@ pub fn answer(wishes: &Wishes, subject: &Subject) -> Result<Answer, String> {
                     format!("Variation {}", i + 1),
                     letter(cell, &variation.cell),
                 );
-                proposal.said = said(variation, top(wishes, subject, &variation.cell));
+                proposal.said = variation.said(top(wishes, subject, &variation.cell));
                 answer.propose(cell, proposal);
             }
         }
@@ -85,28 +83,4 @@ fn top(wishes: &Wishes, subject: &Subject, cell: &Cell) -> Option<u32> {
     let looped = Some(line.length);
     let playable = Playable::new(&line.strokes, looped, &setup, &rules().sticking);
     playable.top_tempo(level, &rules().levels).ok()?.bpm
-}
-
-/// `distance 7: sticking 2, voices 2; up to 132 bpm`.
-fn said(variation: &Variation, bpm: Option<u32>) -> String {
-    let d = &variation.distance;
-    let parts: Vec<String> = [
-        (d.rhythm, "rhythm"),
-        (d.sticking, "sticking"),
-        (d.voices, "voices"),
-        (d.levels, "accents and ghost notes"),
-        (d.ornaments, "ornaments"),
-    ]
-    .into_iter()
-    .filter(|(n, _)| *n > 0)
-    .map(|(n, what)| format!("{what} {n}"))
-    .collect();
-    let mut said = format!("distance {}", variation.total);
-    if !parts.is_empty() {
-        said += &format!(": {}", parts.join(", "));
-    }
-    if let Some(bpm) = bpm {
-        said += &format!("; up to {bpm} bpm");
-    }
-    said
 }
