@@ -139,15 +139,21 @@ impl Engine {
             ..
         } = self;
         let settings = if own { &set.settings } else { &*hosted };
-        let kit = Kit::new(mixer.as_mut(), buffer, set.sound && !bypass);
-        let mut out = Out::new(context, waiting, kit);
-        if aside_plays {
-            aside.play(settings, frames, &mut |event: Event| out.aside(event));
+        let mut kit = Kit::new(mixer.as_mut(), buffer, set.sound && !bypass);
+        // In most blocks nothing starts or ends.
+        let quiet = !aside_plays && waiting.is_empty();
+        if quiet && player.pass(&transport, settings, frames) {
+            kit.finish();
+        } else {
+            let mut out = Out::new(context, waiting, kit);
+            if aside_plays {
+                aside.play(settings, frames, &mut |event: Event| out.aside(event));
+            }
+            player.process(&transport, settings, frames, &mut |event: Event| {
+                out.form(event);
+            });
+            out.finish();
         }
-        player.process(&transport, settings, frames, &mut |event: Event| {
-            out.form(event);
-        });
-        out.finish();
 
         let position_beats = player
             .unwrapped_beats()

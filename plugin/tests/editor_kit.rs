@@ -183,6 +183,18 @@ fn escape_and_leaving_the_page_end_the_learning() {
     assert!(stage.shared.is_listening());
     window.command(Key::Num3);
     assert!(!stage.shared.is_listening());
+    // The Stand may take the full window at once, as it had it before.
+    window.harness.state_mut().desk_mut().page = Page::Stand;
+    window.settle();
+    window.key(Key::F11);
+    window.harness.state_mut().desk_mut().page = Page::Kit;
+    window.settle();
+    window.click("Learn Snare");
+    assert!(stage.shared.is_listening());
+    window.harness.state_mut().desk_mut().page = Page::Stand;
+    window.settle();
+    assert!(window.harness.query_by_label("Settings").is_none());
+    assert!(!stage.shared.is_listening());
     assert_eq!(window.text(), SCORE);
 }
 

@@ -131,8 +131,22 @@ impl App {
                 self.all(ui, palette, &reading);
             }
         }
+        self.leave();
         if reading.rolling || self.desk.session().audition.is_playing() {
             ui.ctx().request_repaint_after(FRAME);
+        }
+    }
+
+    /// Pages that are not in view no longer sound or listen.
+    fn leave(&mut self) {
+        if self.desk.page != Page::Kit {
+            self.kit.away(&self.desk);
+        }
+        if self.desk.page != Page::Shelf {
+            self.shelf.away(&self.desk);
+        }
+        if self.desk.page != Page::Bench {
+            self.bench.leave();
         }
     }
 
@@ -187,12 +201,6 @@ impl App {
             ui.add_space(2.0);
         });
         self.said(ui, palette);
-        if self.desk.page != Page::Kit {
-            self.kit.away(&self.desk);
-        }
-        if self.desk.page != Page::Shelf {
-            self.shelf.away(&self.desk);
-        }
         match self.desk.page {
             Page::Score => self.score(ui, reading, palette),
             page => {
@@ -207,9 +215,6 @@ impl App {
                     Page::Settings | Page::Score => settings::show(ui, &mut self.desk, palette),
                 });
             }
-        }
-        if self.desk.page != Page::Bench {
-            self.bench.leave();
         }
         self.file_panel(ui, palette);
         keys::show(ui, palette, &mut self.keys);

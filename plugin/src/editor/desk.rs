@@ -6,15 +6,16 @@
 //! through here, so that undo knows it and the host saves it. Never here: a
 //! widget.
 
+mod choice;
+
 use std::sync::Arc;
 use std::time::Duration;
 
-use barform_core::music::{Cell, Letter};
-use barform_core::score::edit::{
-    Change, Done, Edit, Focus, Group, ItemPath, Loosened, Merge, Owner, Run,
-};
+use barform_core::score::edit::{Change, Done, Edit, Group, ItemPath, Loosened, Merge};
 use barform_core::score::{Score, ScoreError};
 use barform_core::shelf::Folders;
+
+pub use choice::Chosen;
 
 use super::draft::Draft;
 use super::engraved::Gallery;
@@ -54,17 +55,6 @@ pub enum Spot {
     Shelf,
     /// The line of buttons at the top.
     Top,
-}
-
-/// What is worked on.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Chosen {
-    /// Items of the form.
-    pub run: Option<Run>,
-    /// The cell or ostinato on the Bench; the first cell if there is none.
-    pub owner: Option<Owner>,
-    /// Slot of that cell.
-    pub slot: usize,
 }
 
 /// Everything that pages share.
@@ -291,20 +281,6 @@ impl Desk {
         self.tell(format!("{what}: {}.", change.label));
     }
 
-    /// Chooses the first slot that is not as it was.
-    fn choose_difference(&mut self, before: &Score) {
-        let (Some(owner), Some(now)) = (self.owner(), self.chosen_cell()) else {
-            return;
-        };
-        let Some(was) = cell_of(before, &owner) else {
-            return;
-        };
-        let mut pairs = was.slots.iter().zip(&now.slots);
-        if let Some(slot) = pairs.position(|(was, now)| was != now) {
-            self.chosen.slot = slot;
-        }
-    }
-
     /// Ends a group of edits.
     pub fn seal(&self) {
         self.params.session.seal();
@@ -350,75 +326,6 @@ impl Desk {
     fn ask_to_save(&mut self) {
         let edits = self.params.edits.value();
         self.host.set(&self.params.edits, (edits + 1) % MAX_EDITS);
-    }
-
-    fn focus(&mut self, focus: &Focus, run: Option<Run>) {
-        self.chosen.run = run;
-        if let Some(letter) = &focus.letter {
-            let owner = Some(Owner::Cell(letter.clone()));
-            if self.chosen.owner != owner {
-                self.chosen.slot = 0;
-            }
-            self.chosen.slot = focus.slot.unwrap_or(self.chosen.slot);
-            self.chosen.owner = owner;
-        }
-        self.mend_choice();
-    }
-
-    /// What is chosen and no longer there is not chosen.
-    fn mend_choice(&mut self) {
-        let score = self.shown.checked.score();
-        let there = |owner: &Owner| match owner {
-            Owner::Cell(letter) => score.cells.iter().any(|c| c.letter == *letter),
-            Owner::Ostinato(name) => score.ostinatos.iter().any(|o| o.name == *name),
-        };
-        self.chosen.owner = self.chosen.owner.take().filter(there);
-        let run = self.chosen.run.take();
-        self.chosen.run = run.filter(|run| run.items(score).is_some());
-        if let Some(cell) = self.chosen_cell() {
-            let last = cell.slots.len().saturating_sub(1);
-            self.chosen.slot = self.chosen.slot.min(last);
-        }
-    }
-
-    /// What the Bench works on: what was chosen, or the first cell.
-    pub fn owner(&self) -> Option<Owner> {
-        let first = || Some(Owner::Cell(self.score().cells.first()?.letter.clone()));
-        self.chosen.owner.clone().or_else(first)
-    }
-
-    /// The cell that the Bench works on, as it plays.
-    pub fn chosen_cell(&self) -> Option<Cell> {
-        cell_of(self.score(), &self.owner()?)
-    }
-
-    /// Chooses a cell and shows it on the Bench.
-    pub fn to_bench(&mut self, letter: Letter) {
-        self.chosen.owner = Some(Owner::Cell(letter));
-        self.chosen.slot = 0;
-        self.page = Page::Bench;
-        self.called = true;
-    }
-
-    /// The items of the form where a place of the timeline is written.
-    pub fn path_of(&self, place: usize) -> Option<ItemPath> {
-        let place = self.shown.checked.timeline.places.get(place)?;
-        ItemPath::of(self.score(), place.section as usize, place.item as usize)
-    }
-}
-
-/// The strokes of a cell or an ostinato, if the score has it.
-fn cell_of(score: &Score, owner: &Owner) -> Option<Cell> {
-    match owner {
-        Owner::Cell(letter) => score.cell(letter),
-        Owner::Ostinato(name) => {
-            let ostinato = score.ostinatos.iter().find(|o| o.name == *name)?;
-            Some(Cell {
-                letter: Letter::new("O")?,
-                grid: ostinato.grid.clone(),
-                slots: ostinato.slots(),
-            })
-        }
     }
 }
 

@@ -83,7 +83,7 @@ impl Gallery {
         };
         if !self.pictures.contains_key(&key) {
             self.make_room();
-            let picture = draw(ctx, request, dots);
+            let picture = draw(ctx, request, dots, f32::INFINITY);
             self.pictures.insert(key.clone(), picture);
         }
         let picture = self.pictures.get_mut(&key)?.as_mut()?;
@@ -110,6 +110,24 @@ impl Picture {
             .paint(painter, Rect::from_min_size(corner, self.size), colour);
     }
 
+    /// Height of its staff in points.
+    pub fn staff_height(&self) -> f32 {
+        self.staff.1 - self.staff.0
+    }
+
+    /// Points with a wedge from below, at the height `bottom`, to the moment
+    /// `beats` after the start of a cell that is painted at a place.
+    pub fn mark(&self, painter: &Painter, left: f32, bottom: f32, beats: f64, colour: Color32) {
+        let Some(x) = self.x_at(beats) else { return };
+        let x = left + x;
+        let tip = vec![
+            pos2(x, bottom - 8.0),
+            pos2(x + 5.0, bottom - 1.0),
+            pos2(x - 5.0, bottom - 1.0),
+        ];
+        painter.add(egui::Shape::convex_polygon(tip, colour, egui::Stroke::NONE));
+    }
+
     /// Where the moment `beats` after the start of the cell stands: points from
     /// the left to the middle of its note.
     pub fn x_at(&self, beats: f64) -> Option<f32> {
@@ -118,7 +136,14 @@ impl Picture {
     }
 }
 
-fn draw(ctx: &Context, request: &Request, dots: f32) -> Option<Picture> {
+/// A picture of its own, made on any thread, at most so many points wide: the
+/// staff is lower than asked for where that needs it. `None` if the cell has no
+/// sensible note values.
+pub fn within(ctx: &Context, request: &Request, most_width: f32) -> Option<Picture> {
+    draw(ctx, request, ctx.pixels_per_point(), most_width)
+}
+
+fn draw(ctx: &Context, request: &Request, dots: f32, most_width: f32) -> Option<Picture> {
     let written = written(request)?;
     // A millimetre of the drawing is a point of the window, scaled below.
     let style = Style {
@@ -129,7 +154,7 @@ fn draw(ctx: &Context, request: &Request, dots: f32) -> Option<Picture> {
     let mut points = request.staff_points / style.staff_height_mm;
     let drawing = strip(&written, 0..written.bars.len(), &style, None).ok()?;
     let page = drawing.pages.first()?;
-    points = points.min(MOST_DOTS / dots / page.width.max(1.0));
+    points = points.min(most_width.min(MOST_DOTS / dots) / page.width.max(1.0));
     let drawing = without_furniture(drawing);
     let page = drawing.pages.first()?;
     let print = Print::new(ctx, &drawing, points * dots)?;

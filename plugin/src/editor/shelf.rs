@@ -79,6 +79,8 @@ pub struct ShelfPage {
     /// The chosen row is to be brought into view.
     reveal: bool,
     pane: Pane,
+    /// What was begun to be kept and left for something else.
+    put_by: Vec<Keep>,
     fields: Fields,
     previews: Previews,
     hearing: Hearing,
@@ -226,7 +228,7 @@ impl ShelfPage {
         };
         let outcome = list.show(ui);
         if before != self.chosen {
-            self.pane = Pane::Item;
+            self.turn_to(Pane::Item);
         }
         for id in outcome.unread {
             self.read(id);
@@ -251,14 +253,14 @@ impl ShelfPage {
                 let label = ui.selectable_label(shown, format!("Removed: {removed}"));
                 let hint = "What was taken off, to be put back";
                 if label.on_hover_text(hint).clicked() {
-                    self.pane = if shown { Pane::Item } else { Pane::Removed };
+                    self.turn_to(if shown { Pane::Item } else { Pane::Removed });
                 }
             }
             let shown = matches!(self.pane, Pane::Damaged);
             if damaged > 0 {
                 let label = ui.selectable_label(shown, format!("Cannot be read: {damaged}"));
                 if label.on_hover_text("Files with a mistake").clicked() {
-                    self.pane = if shown { Pane::Item } else { Pane::Damaged };
+                    self.turn_to(if shown { Pane::Item } else { Pane::Damaged });
                 }
             }
         });

@@ -57,6 +57,11 @@ impl Waiting {
         }
     }
 
+    /// Whether nothing waits to go out.
+    pub fn is_empty(&self) -> bool {
+        self.through.is_empty() && self.owed.is_empty()
+    }
+
     /// Keeps what came in for its place in the block, or gives it back where
     /// there is no room.
     pub fn pass(&mut self, event: NoteEvent<()>) -> Result<(), NoteEvent<()>> {

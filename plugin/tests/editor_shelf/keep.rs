@@ -77,3 +77,26 @@ fn a_name_that_cannot_be_kept_is_told_in_the_form() {
     window.key(Key::Escape);
     assert!(!shows(&window, "allowed is one line of 1 to"));
 }
+
+#[test]
+fn what_was_typed_to_keep_something_waits_while_an_item_is_looked_at() {
+    let mut window = with(&[("Other", &["old"], OTHER)]);
+    window.click("Keep cell A");
+    type_into(&mut window, "Item name", "Half typed");
+    choose(&mut window, "Other");
+    assert!(!shows(&window, "Cancel"), "the item is in its place");
+    window.click("Keep cell A");
+    window.click("Keep");
+    wait_for(&mut window, "Half typed is on the shelf.");
+    assert_eq!(names(&window), ["Half typed", "Other"]);
+}
+
+#[test]
+fn a_name_nobody_typed_follows_what_is_chosen() {
+    let mut window = open();
+    choose_run(&mut window, 4, 3);
+    window.click("Keep the 3 chosen blocks");
+    choose_run(&mut window, 4, 2);
+    window.click("Keep");
+    wait_for(&mut window, "Lamp, A B is on the shelf.");
+}

@@ -1,15 +1,21 @@
 //! The player itself: one block in, events out.
 
+mod keys;
+mod pass;
+mod places;
+
 use std::sync::Arc;
 
 use super::line::{Follow, Line};
-use super::live::{Live, Stretch};
+use super::live::Live;
 use super::sounding::Sounding;
 use super::stream::{Mapping, Part, Stream};
-use super::{Event, Loop, Quantise, Settings, Transport};
+use super::{Event, Settings, Transport};
 use crate::music::{Graces, Velocity};
-use crate::score::{MAX_OSTINATOS, Rate};
+use crate::score::MAX_OSTINATOS;
 use crate::timeline::{BOUNCES, LaneRole, Note, Timeline};
+use pass::Steady;
+use places::Layout;
 
 /// Roundings of `f64` between a position and a sample: in the stroke's time, in
 /// the line's, in their difference and in the product.
@@ -36,15 +42,6 @@ const KEEP_BEATS: f64 = 8.0;
 /// a handful of pads do within the longest block.
 pub const MAX_STRUCK: usize = 64;
 
-/// What the reading of all streams depends on; a change means a new look-up.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Layout {
-    start_beats: f64,
-    rate: Rate,
-    repeat: bool,
-    cycle: Option<Loop>,
-}
-
 /// Plays one timeline. Made on any thread, used on the audio thread.
 #[derive(Debug)]
 pub struct Player {
@@ -65,6 +62,7 @@ pub struct Player {
     /// with.
     leads_for: (f64, f64, f64),
     live: Live,
+    steady: Option<Steady>,
     /// No stream has anything to say before this, in unwrapped beats.
     quiet_until: f64,
     /// Main strokes before this are done, in unwrapped beats.
@@ -107,6 +105,7 @@ impl Player {
             layout: None,
             leads_for: (0.0, 0.0, 0.0),
             live: Live::default(),
+            steady: None,
             quiet_until: f64::NEG_INFINITY,
             done: 0.0,
             floor: 0.0,
@@ -117,6 +116,7 @@ impl Player {
     pub fn set_sample_rate(&mut self, hz: f64) {
         self.sample_rate = hz;
         self.line = None;
+        self.steady = None;
     }
 
     /// Plays another timeline from the next block on and returns the one
@@ -132,15 +132,16 @@ impl Player {
     /// Ends every sounding note at the start of the next block.
     pub fn silence(&mut self) {
         self.silence = true;
+        self.steady = None;
     }
 
     /// Sounds one note at the first sample of the next block, whether time runs
     /// or not, and for as long as every other; when time stops it ends with the
-    /// rest. With [`MAX_STRUCK`] waiting, one
-    /// more is left out.
+    /// rest. With [`MAX_STRUCK`] waiting, one more is left out.
     pub fn strike(&mut self, note: Note) {
         if self.struck.len() < MAX_STRUCK {
             self.struck.push(note);
+            self.steady = None;
         }
     }
 
@@ -170,43 +171,6 @@ impl Player {
         Some(beats / map.stretch)
     }
 
-    /// The letter that a key plays now.
-    pub fn live_letter(&self) -> Option<usize> {
-        self.live.letter_at(self.line.as_ref()?.now())
-    }
-
-    /// A key for letter number `letter` goes down `offset` samples into the
-    /// coming block: the letter takes the form's place from the next beat or
-    /// bar line on. Does nothing while time stands.
-    pub fn letter_down(&mut self, letter: usize, offset: u32, quantise: Quantise) {
-        let Some((now, from)) = self.boundary(offset, quantise) else {
-            return;
-        };
-        let Some(lane) = self.timeline.as_ref().and_then(|t| t.letter_lane(letter)) else {
-            return;
-        };
-        self.live.press(
-            Stretch {
-                letter,
-                lane,
-                from,
-                until: f64::INFINITY,
-            },
-            now,
-        );
-        self.rebuild_streams();
-    }
-
-    /// The key of letter number `letter` goes up: the form comes back at the
-    /// next beat or bar line.
-    pub fn letter_up(&mut self, letter: usize, offset: u32, quantise: Quantise) {
-        let Some((now, until)) = self.boundary(offset, quantise) else {
-            return;
-        };
-        self.live.release(letter, until, now);
-        self.rebuild_streams();
-    }
-
     /// Plays one block of `frames` samples. Events come in order of their
     /// offset, a note's end before another's start at the same sample.
     pub fn process(
@@ -216,7 +180,7 @@ impl Player {
         frames: u32,
         sink: &mut impl FnMut(Event),
     ) {
-        if frames == 0 {
+        if frames == 0 || self.pass(transport, settings, frames) {
             return;
         }
         let rolls = transport.playing
@@ -230,6 +194,7 @@ impl Player {
             self.roll(transport, settings, frames, sink);
         } else {
             self.line = None;
+            self.steady = None;
             self.live.clear();
             self.play_struck(settings, sink);
         }
@@ -308,6 +273,7 @@ impl Player {
         {
             self.turn(end, cycle);
         }
+        self.steady = self.steady_under(transport, settings, per_sample);
     }
 
     /// A run begins: at a start or after a jump.
@@ -318,91 +284,6 @@ impl Player {
         self.floor = beats - half_sample(beats, per_sample);
         self.done = f64::NEG_INFINITY;
         self.rebuild_streams();
-    }
-
-    /// Readers for form, ostinatos and click, and for letters by key. Their
-    /// places are looked up at the next block.
-    fn rebuild_streams(&mut self) {
-        self.streams.clear();
-        self.layout = None;
-        let Some(timeline) = &self.timeline else {
-            self.quiet_until = f64::INFINITY;
-            return;
-        };
-        let fixed = timeline.lanes.iter().enumerate();
-        let fixed = fixed.take_while(|(_, lane)| !matches!(lane.role, LaneRole::Letter(_)));
-        let by_key = self.live.stretches.iter().enumerate();
-        let by_key = by_key.filter_map(|(n, s)| s.as_ref().map(|s| (s.lane, n + 1)));
-        for (lane, map) in fixed.map(|(lane, _)| (lane, 0)).chain(by_key) {
-            for (part, track) in Part::of(&timeline.lanes[lane]) {
-                if !track.is_empty() && self.streams.len() < MAX_STREAMS {
-                    self.streams.push(Stream::new(lane, part, map));
-                }
-            }
-        }
-        self.leads_for = (0.0, 0.0, 0.0);
-    }
-
-    /// Grace and buzz times in beats follow the tempo.
-    fn update_leads(&mut self, per_sample: f64, settings: &Settings) {
-        let wanted = (per_sample, settings.grace_ms, settings.buzz_ms);
-        if self.leads_for == wanted {
-            return;
-        }
-        self.leads_for = wanted;
-        let beats_per_ms = per_sample * self.sample_rate / 1000.0;
-        for stream in &mut self.streams {
-            stream.lead = match stream.part {
-                Part::Main => 0.0,
-                Part::Grace(n) => (n + 1) as f64 * settings.grace_ms * beats_per_ms,
-                Part::Bounce(n) => -((n + 1) as f64) * settings.buzz_ms * beats_per_ms,
-            };
-        }
-        self.find_quiet();
-    }
-
-    /// Looks up every stream's place anew.
-    fn lay_out(&mut self, layout: Layout) {
-        self.layout = Some(layout);
-        let Some(timeline) = &self.timeline else {
-            return;
-        };
-        let stretch = 1.0 / layout.rate.factor().to_f64();
-        let origin = layout.start_beats - timeline.pickup.to_f64() * stretch;
-        let until = if layout.repeat {
-            f64::INFINITY
-        } else {
-            origin + timeline.form().cycle_beats() * stretch
-        };
-        self.maps[0] = Mapping {
-            origin,
-            stretch,
-            until,
-            cycle: layout.cycle,
-        };
-        for (n, slot) in self.live.stretches.iter().enumerate() {
-            if let Some(s) = slot {
-                self.maps[n + 1] = Mapping {
-                    origin: s.from,
-                    stretch,
-                    until: s.until,
-                    cycle: None,
-                };
-            }
-        }
-        for stream in &mut self.streams {
-            let from = self.floor.max(self.done + stream.lead);
-            stream.seek(timeline, &self.maps[stream.map], from);
-        }
-        self.find_quiet();
-    }
-
-    fn find_quiet(&mut self) {
-        self.quiet_until = self
-            .streams
-            .iter()
-            .map(Stream::due)
-            .fold(f64::INFINITY, f64::min);
     }
 
     /// Plays all that is due before `done`, merging the streams in order.
@@ -461,52 +342,6 @@ impl Player {
                 self.sounding.start(note, sample + gate, offset, sink);
             }
         }
-    }
-
-    /// The line has passed the loop's end: goes on at its start.
-    fn turn(&mut self, end: f64, cycle: Loop) {
-        let length = cycle.end_beats - cycle.start_beats;
-        // A block may be longer than the loop.
-        let turns = (((end - cycle.end_beats) / length).floor() + 1.0) as i64;
-        let Some(line) = &mut self.line else { return };
-        line.shift(-(turns as f64) * length);
-        self.done -= turns as f64 * length;
-        self.floor -= turns as f64 * length;
-        for _ in 0..turns {
-            self.live.turn(length);
-        }
-        for map in &mut self.maps[1..] {
-            map.origin -= turns as f64 * length;
-            map.until -= turns as f64 * length;
-        }
-        for stream in &mut self.streams {
-            stream.turn(turns, length);
-        }
-        self.find_quiet();
-    }
-
-    /// The present position and the next beat or bar line, unwrapped.
-    fn boundary(&self, offset: u32, quantise: Quantise) -> Option<(f64, f64)> {
-        let (line, timeline) = (self.line.as_ref()?, self.timeline.as_ref()?);
-        let layout = self.layout?;
-        let now = line.at(offset);
-        let map = &self.maps[0];
-        let next = match quantise {
-            Quantise::Beat => {
-                let beat = ((now - layout.start_beats) / map.stretch).ceil();
-                layout.start_beats + beat * map.stretch
-            }
-            Quantise::Bar => {
-                let beats = (now - map.origin) / map.stretch;
-                let length = timeline.form().cycle_beats();
-                let pass = (beats / length).floor().max(0.0);
-                let bars = &timeline.bars;
-                let bar = bars.partition_point(|b| b.start.to_f64() < beats - pass * length);
-                let at = bars.get(bar).map_or(length, |b| b.start.to_f64());
-                map.origin + (pass * length + at) * map.stretch
-            }
-        };
-        Some((now, next))
     }
 }
 

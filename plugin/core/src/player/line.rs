@@ -68,6 +68,23 @@ impl Line {
         self.anchor_beats + (self.samples + u64::from(frames)) as f64 * self.beats_per_sample
     }
 
+    /// Beats from one sample to the next.
+    pub fn beats_per_sample(&self) -> f64 {
+        self.beats_per_sample
+    }
+
+    /// Whether a report is as close to the line as a report may be, so that,
+    /// with the tempo as it was, [`Line::pass`] does for [`Line::follow`].
+    pub fn agrees(&self, reported: f64) -> bool {
+        (reported - self.now()).abs() <= REPORT_SAMPLES * self.beats_per_sample
+    }
+
+    /// Takes a report that agrees, and goes on to the next block.
+    pub fn pass(&mut self, frames: u32) {
+        self.bias_blocks = 0;
+        self.advance(frames);
+    }
+
     /// Goes on to the next block.
     pub fn advance(&mut self, frames: u32) {
         self.samples += u64::from(frames);

@@ -37,6 +37,11 @@ impl Live {
         self.stretches = [None; 2];
     }
 
+    /// Whether no letter sounds or waits.
+    pub fn is_empty(&self) -> bool {
+        self.stretches == [None; 2]
+    }
+
     /// Whether a main stroke of the form at `beats` gives way to a letter.
     pub fn covers(&self, beats: f64) -> bool {
         self.stretches

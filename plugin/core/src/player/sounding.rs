@@ -28,6 +28,11 @@ impl Sounding {
         self.notes.is_empty()
     }
 
+    /// Sample at which the next note ends; [`u64::MAX`] if none sounds.
+    pub fn next_off(&self) -> u64 {
+        self.next_off
+    }
+
     /// Starts `note` at sample `now` (offset `offset` in the block) until
     /// `off`. If its key still sounds, that note ends first.
     pub fn start(&mut self, note: Note, off: u64, offset: u32, sink: &mut impl FnMut(Event)) {

@@ -9,6 +9,7 @@
 mod alone;
 mod answer;
 mod find;
+mod pictures;
 mod question;
 mod shown;
 mod wishes;
@@ -30,6 +31,7 @@ use super::super::palette::{Palette, print_letter};
 use crate::handover::Reading;
 use crate::state::Session;
 use answer::{Answer, Proposal};
+use pictures::Pictures;
 use question::{Question, Subject, Tool};
 use shown::{Act, Shown};
 use wishes::Wishes;
@@ -39,11 +41,11 @@ use wishes::Wishes;
 pub struct Tools {
     tool: Tool,
     wishes: Wishes,
-    worker: Errand<Answer>,
+    worker: Errand<(Answer, Pictures)>,
     /// What the thread works on.
     asked: Option<Question>,
     /// The last answer.
-    answer: Option<(Question, Answer)>,
+    answer: Option<(Question, (Answer, Pictures))>,
     /// The proposal that is heard, by its name, and where.
     hearing: Option<(String, Arc<Session>)>,
     /// Tempo it is heard at, in quarter-note beats per minute; the score's if
@@ -101,12 +103,14 @@ impl Tools {
             owner: owner.clone(),
             tool: self.tool,
             wishes: self.wishes.clone(),
+            dots: (ui.pixels_per_point() * 1_000.0).round() as u32,
         };
         self.work(ui, &question, subject);
         if self.hearing.is_some() && !desk.session().audition.is_playing() {
             self.hearing = None;
         }
-        let Some((_, answer)) = self.answer.as_ref().filter(|(q, _)| *q == question) else {
+        let Some((_, (answer, pictures))) = self.answer.as_ref().filter(|(q, _)| *q == question)
+        else {
             ui.label(RichText::new("Working it out…").color(palette.dim));
             return;
         };
@@ -118,7 +122,10 @@ impl Tools {
         let shown = Shown {
             palette,
             prime: prime.as_ref(),
-            hearing: self.hearing.as_ref().map(|(name, _)| name.as_str()),
+            hearing: self.hearing.as_ref().map(|(name, session)| {
+                let at = session.audition.position_beats();
+                (name.as_str(), at)
+            }),
         };
         ScrollArea::vertical()
             .id_salt(("bench tools", self.tool))
@@ -136,8 +143,9 @@ impl Tools {
                         wanted = Some((act, None));
                     }
                 }
-                for proposal in &answer.proposals {
-                    if let Some(act) = shown.proposal(ui, proposal, &mut self.open) {
+                for (n, proposal) in answer.proposals.iter().enumerate() {
+                    let picture = pictures.of(n);
+                    if let Some(act) = shown.proposal(ui, proposal, picture, &mut self.open) {
                         wanted = Some((act, Some(proposal.clone())));
                     }
                 }
@@ -171,7 +179,7 @@ impl Tools {
             && let Some(asked) = self.asked.take()
         {
             let lost = "This could not be worked out. Please tell the makers of Barform.";
-            let answer = answer.unwrap_or_else(|_| Answer::only(lost));
+            let answer = answer.unwrap_or_else(|_| (Answer::only(lost), Pictures::default()));
             self.answer = Some((asked, answer));
         }
         let known = self.answer.as_ref().is_some_and(|(q, _)| q == question);
@@ -179,13 +187,17 @@ impl Tools {
             return;
         }
         let Some(subject) = subject() else { return };
-        let ctx = ui.ctx().clone();
+        let (ctx, paints) = (ui.ctx().clone(), ui.ctx().clone());
         let (tool, wishes) = (question.tool, question.wishes.clone());
         self.asked = Some(question.clone());
         // Without a thread it is tried again in the next frame.
         let _ = self.worker.start(
             "bench tools",
-            move || find::answer(tool, &wishes, &subject),
+            move || {
+                let answer = find::answer(tool, &wishes, &subject);
+                let pictures = Pictures::of_all(&paints, &answer.proposals, subject.score.meter);
+                (answer, pictures)
+            },
             move || ctx.request_repaint(),
         );
     }

@@ -6,11 +6,11 @@
 //! under its field.
 
 use barform_core::shelf::Item;
-use egui::{Id, Key, Rect, Response, RichText, Sense, TextEdit, Ui, vec2};
+use egui::{Id, Key, Response, RichText, Sense, TextEdit, Ui, vec2};
 
 use super::fields::Fields;
 use super::keeper::{Deed, Kind};
-use super::previews::Previews;
+use super::previews::{CELLS, Previews};
 use super::words;
 use crate::editor::desk::{Desk, Spot};
 use crate::editor::palette::{Palette, print_letter};
@@ -18,8 +18,8 @@ use crate::editor::palette::{Palette, print_letter};
 /// Height of the picture in points.
 const PICTURE: f32 = 96.0;
 
-/// Most cells that are listed.
-const CELLS: usize = 16;
+/// Height of the pictures of a form's cells.
+const CELL_PICTURE: f32 = 76.0;
 
 /// Where an item goes in the score.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -86,8 +86,9 @@ impl Detail<'_> {
         self.fields.follow(item);
         // One click may leave a field and press a button.
         let mut wishes = self.texts(ui, item);
-        let (room, _) = ui.allocate_exact_size(vec2(ui.available_width(), PICTURE), Sense::hover());
-        self.picture(ui, room, item);
+        if item.cells.len() == 1 {
+            self.picture(ui, PICTURE, (item, 0));
+        }
         wishes.extend(self.insert(ui, desk, item));
         wishes.extend(self.hear(ui, desk, item));
         ui.add_space(4.0);
@@ -159,13 +160,18 @@ impl Detail<'_> {
         self.fields.deed(at, kind)
     }
 
-    fn picture(&mut self, ui: &Ui, room: Rect, item: &Item) {
+    fn picture(&mut self, ui: &mut Ui, height: f32, (item, nth): (&Item, usize)) {
+        let (room, _) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::hover());
+        if !ui.is_rect_visible(room) {
+            return;
+        }
         let painter = ui.painter_at(room);
         painter.rect_filled(room, 3.0, self.palette.panel);
         let inner = room.shrink2(vec2(8.0, 2.0));
         let at = self.heard.flatten().filter(|_| !item.has_form);
         let ink = self.palette.ink;
-        if self.previews.paint(&painter, inner, &item.id, ink, at) {
+        let cell = (&item.id, nth);
+        if self.previews.paint(&painter, inner, cell, ink, at) {
             ui.ctx().request_repaint();
         }
     }
@@ -232,12 +238,13 @@ impl Detail<'_> {
         wish
     }
 
-    fn facts(&self, ui: &mut Ui, item: &Item) {
-        let dim = |text: String| RichText::new(text).color(self.palette.dim);
+    fn facts(&mut self, ui: &mut Ui, item: &Item) {
+        let colour = self.palette.dim;
+        let dim = |text: String| RichText::new(text).color(colour);
         if item.has_form {
             ui.label(dim(words::what(item)));
         }
-        for cell in item.cells.iter().take(CELLS) {
+        for (nth, cell) in item.cells.iter().enumerate().take(CELLS) {
             let voices = cell.voices.iter();
             let voices: Vec<String> = voices
                 .map(|v| crate::editor::kit::voice_name(*v).to_lowercase())
@@ -250,6 +257,9 @@ impl Detail<'_> {
                 voices.join(", ")
             );
             ui.label(dim(text));
+            if item.cells.len() > 1 {
+                self.picture(ui, CELL_PICTURE, (item, nth));
+            }
         }
         if let Some(more) = item.cells.len().checked_sub(CELLS + 1) {
             ui.label(dim(format!("and {} cells more", more + 1)));

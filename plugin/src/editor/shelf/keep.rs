@@ -33,6 +33,8 @@ pub enum What {
 pub struct Keep {
     what: What,
     name: String,
+    /// The name it began with; as long as it stands it follows what is chosen.
+    suggested: String,
     tags: String,
     note: String,
     /// Why it was not kept.
@@ -60,6 +62,28 @@ pub enum Outcome {
     Deed(Deed),
     /// It was given up.
     Closed,
+    /// What it is about is no longer chosen; what was typed is to stay.
+    Left,
+}
+
+/// A name to begin with.
+fn name_for(desk: &Desk, what: What) -> String {
+    let score = desk.score();
+    match what {
+        What::Form => suggested(score, ""),
+        What::Cell => match desk.owner() {
+            Some(Owner::Cell(letter)) => suggested(score, &print_letter(&letter)),
+            Some(Owner::Ostinato(name)) => suggested(score, &name),
+            None => String::new(),
+        },
+        What::Run => {
+            let run = desk.chosen.run.as_ref();
+            let items = run.and_then(|run| run.items(score));
+            let text = items.map(form_text);
+            let text: String = text.unwrap_or_default().chars().take(40).collect();
+            suggested(score, &text)
+        }
+    }
 }
 
 /// The three things that can be kept, with their names; `None` where there is
@@ -97,25 +121,11 @@ pub fn choices(desk: &Desk) -> [(What, Option<String>, &'static str); 3] {
 impl Keep {
     /// A form for one of them.
     pub fn begin(desk: &Desk, what: What) -> Keep {
-        let score = desk.score();
-        let name = match what {
-            What::Form => suggested(score, ""),
-            What::Cell => match desk.owner() {
-                Some(Owner::Cell(letter)) => suggested(score, &print_letter(&letter)),
-                Some(Owner::Ostinato(name)) => suggested(score, &name),
-                None => String::new(),
-            },
-            What::Run => {
-                let run = desk.chosen.run.as_ref();
-                let items = run.and_then(|run| run.items(score));
-                let text = items.map(form_text);
-                let text: String = text.unwrap_or_default().chars().take(40).collect();
-                suggested(score, &text)
-            }
-        };
+        let name = name_for(desk, what);
         Keep {
             what,
-            name,
+            name: name.clone(),
+            suggested: name,
             tags: String::new(),
             note: String::new(),
             refused: None,
@@ -123,6 +133,21 @@ impl Keep {
             same: None,
             fresh: true,
         }
+    }
+
+    /// What it is to keep.
+    pub fn what(&self) -> What {
+        self.what
+    }
+
+    /// Whether anything would be lost with it.
+    pub fn is_filled(&self) -> bool {
+        self.sent || self.name != self.suggested || !(self.tags.is_empty() && self.note.is_empty())
+    }
+
+    /// It comes into view again.
+    pub fn resume(&mut self) {
+        self.fresh = true;
     }
 
     /// Shows it.
@@ -139,8 +164,15 @@ impl Keep {
         let what = what.and_then(|(_, name, _)| name.clone());
         let Some(what) = what else {
             // It is no longer chosen.
-            return Outcome::Closed;
+            return match self.is_filled() {
+                true => Outcome::Left,
+                false => Outcome::Closed,
+            };
         };
+        if self.name == self.suggested {
+            self.suggested = name_for(desk, self.what);
+            self.name.clone_from(&self.suggested);
+        }
         let title = RichText::new(format!("Keep {what}")).size(18.0);
         ui.label(title.color(palette.accent));
         let enter = self.fields(ui, tags, palette);

@@ -6,7 +6,7 @@
 use egui::{Key, Modifiers, Ui};
 
 use super::detail::Where;
-use super::keep::{Keep, What};
+use super::keep::What;
 use super::{Deed, Pane, ShelfPage, Wanted, find, is_covered, list};
 use crate::editor::desk::Desk;
 
@@ -24,7 +24,7 @@ impl ShelfPage {
             ui.memory_mut(|m| m.request_focus(find::field_id()));
         }
         if pressed(Key::K, Modifiers::COMMAND) && desk.owner().is_some() {
-            self.pane = Pane::Keep(Box::new(Keep::begin(desk, What::Cell)));
+            self.keep(desk, What::Cell);
             return;
         }
         if matches!(self.pane, Pane::Keep(_)) && pressed(Key::Escape, Modifiers::NONE) {
@@ -64,7 +64,7 @@ impl ShelfPage {
             self.want(desk, Wanted::Hear);
         }
         if pressed(Key::F2, Modifiers::NONE) || pressed(Key::R, Modifiers::NONE) {
-            self.pane = Pane::Item;
+            self.turn_to(Pane::Item);
             self.fields.rename = true;
         }
         if pressed(Key::Delete, Modifiers::NONE)
@@ -92,7 +92,7 @@ impl ShelfPage {
             ui.memory_mut(|m| m.request_focus(list::row_id(&id)));
         }
         self.chosen = Some(id);
-        self.pane = Pane::Item;
+        self.turn_to(Pane::Item);
         self.reveal = true;
     }
 }

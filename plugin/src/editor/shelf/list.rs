@@ -163,7 +163,7 @@ impl List<'_> {
         let heard = self.heard.filter(|(id, _)| **id == item.id);
         let at = heard.and_then(|(_, at)| at).filter(|_| !item.has_form);
         let ink = palette.ink;
-        outcome.waits |= self.previews.paint(&painter, room, &item.id, ink, at);
+        outcome.waits |= self.previews.paint(&painter, room, (&item.id, 0), ink, at);
 
         let mut tags = item.tags.join(", ");
         if !tags.is_empty() {

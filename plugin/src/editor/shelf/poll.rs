@@ -107,7 +107,10 @@ impl ShelfPage {
                 return;
             }
             Kind::Keep => {
-                self.pane = Pane::Item;
+                if matches!(&self.pane, Pane::Keep(keep) if keep.sent) {
+                    self.pane = Pane::Item;
+                }
+                self.put_by.retain(|keep| !keep.sent);
                 let name = self.name_of(now.as_ref());
                 desk.tell(format!("{name} is on the shelf."));
             }
@@ -131,10 +134,13 @@ impl ShelfPage {
 
     fn refused(&mut self, desk: &mut Desk, kind: Kind, about: Option<ItemId>, why: String) {
         if kind == Kind::Keep
-            && let Pane::Keep(keep) = &mut self.pane
+            && let Some(keep) = self.sent()
         {
-            keep.refused = Some(why);
             keep.sent = false;
+            keep.refused = Some(why.clone());
+            if !matches!(self.pane, Pane::Keep(_)) {
+                desk.tell(why);
+            }
             return;
         }
         match about {

@@ -1,4 +1,4 @@
-//! Items that were read: their scores, and a small picture of the first cell.
+//! Items that were read: their scores, and small pictures of their cells.
 //!
 //! In: items in view. Out: which of them are still to be read, pictures of
 //! those that were. A picture is engraved once and kept; in one frame at most
@@ -10,12 +10,15 @@ use std::sync::Arc;
 use barform_core::music::{Beats, Cell, count_syllables};
 use barform_core::score::Score;
 use barform_core::shelf::ItemId;
-use egui::{Color32, Painter, Rect, pos2, vec2};
+use egui::{Color32, Painter, Rect, vec2};
 
 use crate::editor::engraved::{Gallery, Request};
 
 /// Items whose scores are kept.
 const KEPT: usize = 120;
+
+/// Cells of an item that have pictures.
+pub const CELLS: usize = 16;
 
 /// Pictures that are surely still in the gallery.
 const DRAWN: usize = 32;
@@ -26,9 +29,9 @@ const STAFF_SHARE: f32 = 0.24;
 /// An item that was read.
 struct Read {
     score: Arc<Score>,
-    /// The first cell, with its counts.
-    first: Option<(Cell, Vec<String>)>,
-    /// Number of its picture.
+    /// The first cells, with their counts.
+    cells: Vec<(Cell, Vec<String>)>,
+    /// Number of the first one's picture; the others' follow.
     number: u32,
     /// What is on the disk may be another by now.
     stale: bool,
@@ -111,20 +114,20 @@ impl Previews {
         let entry = match score {
             Err(why) => Entry::Failed(why),
             Ok(score) => {
-                let first = first_cell(&score);
+                let cells = first_cells(&score);
                 let same = match before {
-                    Some(Entry::Asked(Some(old)) | Entry::Here(old)) if old.first == first => {
+                    Some(Entry::Asked(Some(old)) | Entry::Here(old)) if old.cells == cells => {
                         Some(old.number)
                     }
                     _ => None,
                 };
                 let number = same.unwrap_or_else(|| {
-                    self.numbers += 1;
+                    self.numbers += CELLS as u32;
                     self.numbers
                 });
                 Entry::Here(Read {
                     score,
-                    first,
+                    cells,
                     number,
                     stale: false,
                 })
@@ -142,13 +145,13 @@ impl Previews {
         }
     }
 
-    /// Paints the first cell of an item into its room, as far as it fits; a wedge
-    /// marks the moment `at` in beats. Returns whether it is still to come.
+    /// Paints cell number `nth` of an item into its room, as far as it fits; a
+    /// wedge marks the moment `at` in beats. Returns whether it is still to come.
     pub fn paint(
         &mut self,
         painter: &Painter,
         room: Rect,
-        id: &ItemId,
+        (id, nth): (&ItemId, usize),
         ink: Color32,
         at: Option<f64>,
     ) -> bool {
@@ -157,10 +160,11 @@ impl Previews {
             Some(Entry::Failed(_)) => return false,
             Some(Entry::Asked(None)) | None => return true,
         };
-        let Some((cell, counts)) = &read.first else {
+        let Some((cell, counts)) = read.cells.get(nth) else {
             return false;
         };
-        let key = (read.number, room.height() as u32);
+        let number = read.number + nth as u32;
+        let key = (number, room.height() as u32);
         if !self.drawn.contains(&key) {
             if std::mem::replace(&mut self.busy, true) {
                 return true;
@@ -171,7 +175,7 @@ impl Previews {
             }
         }
         let request = Request {
-            variant: read.number,
+            variant: number,
             cell,
             meter: read.score.meter,
             counts,
@@ -184,21 +188,19 @@ impl Previews {
         let down = ((room.height() - picture.size.y) / 2.0).max(0.0);
         let corner = room.min + vec2(0.0, down);
         picture.paint(&painter, corner, ink);
-        if let Some(x) = at.and_then(|at| picture.x_at(at)) {
-            let (x, y) = (corner.x + x, room.bottom());
-            let tip = vec![
-                pos2(x, y - 8.0),
-                pos2(x + 5.0, y - 1.0),
-                pos2(x - 5.0, y - 1.0),
-            ];
-            painter.add(egui::Shape::convex_polygon(tip, ink, egui::Stroke::NONE));
+        if let Some(at) = at {
+            picture.mark(&painter, corner.x, room.bottom(), at, ink);
         }
         false
     }
 }
 
-fn first_cell(score: &Score) -> Option<(Cell, Vec<String>)> {
-    let cell = score.cell(&score.cells.first()?.letter)?;
-    let counts = count_syllables(&cell.grid, Beats::ZERO, score.meter).unwrap_or_default();
-    Some((cell, counts))
+fn first_cells(score: &Score) -> Vec<(Cell, Vec<String>)> {
+    let cells = score.cells.iter().take(CELLS);
+    let cells = cells.filter_map(|def| score.cell(&def.letter));
+    let counted = |cell: Cell| {
+        let counts = count_syllables(&cell.grid, Beats::ZERO, score.meter);
+        (cell, counts.unwrap_or_default())
+    };
+    cells.map(counted).collect()
 }

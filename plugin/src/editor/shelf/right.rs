@@ -6,7 +6,7 @@ use barform_core::shelf::Stamp;
 use egui::{RichText, ScrollArea, Ui};
 
 use super::detail::{Detail, Wish};
-use super::keep::{Keep, Outcome};
+use super::keep::{Keep, Outcome, What};
 use super::{Pane, ShelfPage, Wanted, aside, keep};
 use crate::editor::desk::Desk;
 use crate::editor::palette::Palette;
@@ -19,17 +19,58 @@ impl ShelfPage {
             for (what, name, hint) in keep::choices(desk) {
                 let none = "No block of the form is chosen in the strip";
                 let text = name.as_deref().unwrap_or("the chosen block");
-                let button = egui::Button::new(text);
+                let begun = self.put_by.iter().any(|keep| keep.what() == what);
+                let (dots, hint) = match begun {
+                    true => (" …", "What you typed before is still there"),
+                    false => ("", hint),
+                };
+                let button = egui::Button::new(format!("{text}{dots}"));
                 let button = ui
                     .add_enabled(name.is_some(), button)
                     .on_hover_text(hint)
                     .on_disabled_hover_text(none)
                     .accessible_name(format!("Keep {text}"));
                 if button.clicked() {
-                    self.pane = Pane::Keep(Box::new(Keep::begin(desk, what)));
+                    self.keep(desk, what);
                 }
             }
         });
+    }
+
+    /// Begins to keep something, or goes on where that was left.
+    pub(super) fn keep(&mut self, desk: &Desk, what: What) {
+        self.turn_to(Pane::Item);
+        let begun = self.put_by.iter().position(|keep| keep.what() == what);
+        let keep = match begun {
+            Some(n) => {
+                let mut keep = self.put_by.swap_remove(n);
+                keep.resume();
+                keep
+            }
+            None => Keep::begin(desk, what),
+        };
+        self.pane = Pane::Keep(Box::new(keep));
+    }
+
+    /// Shows something else on the right. What was typed to keep something is
+    /// put by, one for each thing that can be kept.
+    pub(super) fn turn_to(&mut self, pane: Pane) {
+        if let Pane::Keep(keep) = std::mem::replace(&mut self.pane, pane)
+            && keep.is_filled()
+        {
+            self.put_by.retain(|other| other.what() != keep.what());
+            self.put_by.push(*keep);
+        }
+    }
+
+    /// What was sent to be kept, wherever it is.
+    pub(super) fn sent(&mut self) -> Option<&mut Keep> {
+        let open = match &mut self.pane {
+            Pane::Keep(keep) => Some(&mut **keep),
+            _ => None,
+        };
+        let mut all = open.into_iter().chain(&mut self.put_by);
+        all.find(|keep| keep.sent)
     }
 
     /// What is being kept, what was taken off, or the chosen item.
@@ -44,6 +85,7 @@ impl ShelfPage {
                 match outcome {
                     Outcome::Open => {}
                     Outcome::Closed => self.pane = Pane::Item,
+                    Outcome::Left => self.turn_to(Pane::Item),
                     Outcome::Deed(deed) => self.act(deed),
                 }
             }

@@ -83,6 +83,8 @@ pub struct Question {
     pub tool: Tool,
     /// How.
     pub wishes: Wishes,
+    /// Dots of the display for a thousand points, which pictures are made for.
+    pub dots: u32,
 }
 
 /// What is asked about.

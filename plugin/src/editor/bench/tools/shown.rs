@@ -1,10 +1,14 @@
 //! Rows and proposals as they are drawn.
 
 use barform_core::music::Letter;
-use egui::{Button, Label, RichText, Ui};
+use egui::{Button, Label, RichText, Sense, Ui, vec2};
 
+use super::super::super::engraved::Picture;
 use super::super::super::palette::{Palette, print_letter};
 use super::answer::{Proposal, Row};
+
+/// Room beneath a picture for the wedge that marks the moment, in points.
+const WEDGE: f32 = 8.0;
 
 /// What a click on a proposal asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -25,8 +29,8 @@ pub struct Shown<'a> {
     pub palette: &'a Palette,
     /// The letter a proposal would be kept under.
     pub prime: Option<&'a Letter>,
-    /// The proposal that is heard, by its name.
-    pub hearing: Option<&'a str>,
+    /// The proposal that is heard, by its name, and where, in beats.
+    pub hearing: Option<(&'a str, Option<f64>)>,
 }
 
 impl Shown<'_> {
@@ -57,9 +61,11 @@ impl Shown<'_> {
         &self,
         ui: &mut Ui,
         proposal: &Proposal,
+        picture: Option<&Picture>,
         open: &mut Option<String>,
     ) -> Option<Act> {
         let mut act = None;
+        let hearing = self.hearing.filter(|(name, _)| *name == proposal.name);
         ui.separator();
         let name = RichText::new(&proposal.name)
             .strong()
@@ -69,9 +75,9 @@ impl Shown<'_> {
             let said = RichText::new(&proposal.said).color(self.palette.dim);
             ui.add(Label::new(said).wrap());
         }
-        for line in &proposal.lines {
-            let line = RichText::new(line).monospace().size(12.0);
-            ui.add(Label::new(line.color(self.palette.ink)).extend());
+        match picture {
+            Some(picture) => self.picture(ui, proposal, picture, hearing.and_then(|h| h.1)),
+            None => written(ui, &proposal.lines, self.palette),
         }
         ui.horizontal_wrapped(|ui| {
             let named = |response: egui::Response, what: &str, hint: &str| {
@@ -89,7 +95,7 @@ impl Shown<'_> {
                 act = Some(Act::Use);
             }
             if proposal.audible {
-                let heard = self.hearing == Some(proposal.name.as_str());
+                let heard = hearing.is_some();
                 let word = if heard { "Stop" } else { "Hear" };
                 let hear = ui.add(Button::new(word).selected(heard));
                 if named(hear, word, "Plays it round and round, by itself") {
@@ -122,5 +128,27 @@ impl Shown<'_> {
             }
         }
         act
+    }
+
+    /// The proposal on a staff; its lines as text are told on hovering.
+    fn picture(&self, ui: &mut Ui, proposal: &Proposal, picture: &Picture, at: Option<f64>) {
+        let (rect, response) =
+            ui.allocate_exact_size(picture.size + vec2(0.0, WEDGE), Sense::hover());
+        picture.paint(ui.painter(), rect.min, self.palette.ink);
+        if let Some(at) = at {
+            let (left, bottom) = (rect.left(), rect.bottom());
+            picture.mark(ui.painter(), left, bottom, at, self.palette.accent);
+        }
+        response
+            .on_hover_ui(|ui| written(ui, &proposal.lines, self.palette))
+            .accessible_name(proposal.lines.join("\n"));
+    }
+}
+
+/// Sticking and voices as text, column under column.
+fn written(ui: &mut Ui, lines: &[String], palette: &Palette) {
+    for line in lines {
+        let line = RichText::new(line).monospace().size(12.0);
+        ui.add(Label::new(line.color(palette.ink)).extend());
     }
 }

@@ -1,0 +1,240 @@
+//! Blocks that pass in silence: letting one go by is the same as playing it.
+//!
+//! Two players hear the same host. One lets go by what it can; for the other
+//! the bounce time changes in every block, which nothing here sounds with, so
+//! that it has to look at each of them in full.
+
+use std::sync::Arc;
+
+use barform_core::music::*;
+use barform_core::player::*;
+use barform_core::score::Rate;
+use barform_core::timeline::*;
+use proptest::prelude::*;
+
+const RATE_HZ: f64 = 48_000.0;
+const BEATS_PER_SAMPLE: f64 = 120.0 / (60.0 * RATE_HZ);
+
+fn note(key: u8) -> Note {
+    Note {
+        key: Key::new(key).unwrap(),
+        channel: Channel::PERCUSSION,
+        velocity: Velocity::new(100).unwrap(),
+        voice: Voice::Snare,
+        articulation: Articulation::Plain,
+        limb: Some(Limb::RightHand),
+    }
+}
+
+/// Four beats with a stroke on each, the third with grace notes; an ostinato
+/// every three beats; letter 0 with a stroke each half beat.
+fn timeline(key: u8) -> Arc<Timeline> {
+    let mut form = Lane::new(LaneRole::Form, Beats::whole(4));
+    for beat in 0..4 {
+        form.main.push(f64::from(beat), note(key));
+    }
+    for track in &mut form.graces {
+        track.push(2.0, note(61));
+    }
+    let mut ostinato = Lane::new(LaneRole::Ostinato(0), Beats::whole(3));
+    ostinato.main.push(0.0, note(44));
+    let mut letter = Lane::new(LaneRole::Letter(0), Beats::new(1, 2));
+    letter.main.push(0.0, note(70));
+    Arc::new(Timeline {
+        title: String::new(),
+        tempo: Beats::whole(120),
+        length: Beats::whole(4),
+        pickup: Beats::ZERO,
+        bars: vec![Bar {
+            start: Beats::ZERO,
+            meter: Meter::FOUR_FOUR,
+            number: 1,
+        }],
+        sections: vec![],
+        places: vec![],
+        variants: vec![],
+        letters: vec![Letter::new("A").unwrap()],
+        lanes: vec![form, ostinato, letter],
+        kit: Kit::default(),
+    })
+}
+
+/// What happens before a block.
+#[derive(Debug, Clone)]
+enum Step {
+    Nothing,
+    Stop,
+    Jump(f64),
+    Tempo(f64),
+    Cycle(Option<(f64, f64)>),
+    Gate(f64),
+    Grace(f64),
+    Start(f64),
+    Rate(Rate),
+    Repeat(bool),
+    MuteHands(bool),
+    Down(u32, Quantise),
+    Up(u32, Quantise),
+    Strike,
+    Silence,
+    Swap(u8),
+    SampleRate(f64),
+}
+
+fn step() -> impl Strategy<Value = Step> {
+    let quantise = || prop_oneof![Just(Quantise::Beat), Just(Quantise::Bar)];
+    let rate = prop_oneof![Just(Rate::Half), Just(Rate::Normal), Just(Rate::Double)];
+    let cycle = (0.0f64..8.0, prop_oneof![1e-5f64..1e-3, 0.01f64..6.0]);
+    let cycle = cycle.prop_map(|(from, length)| (from, from + length));
+    prop_oneof![
+        24 => Just(Step::Nothing),
+        1 => Just(Step::Stop),
+        1 => (0.0f64..20.0).prop_map(Step::Jump),
+        1 => (40.0f64..300.0).prop_map(Step::Tempo),
+        1 => proptest::option::of(cycle).prop_map(Step::Cycle),
+        1 => (1.0f64..500.0).prop_map(Step::Gate),
+        1 => (0.0f64..100.0).prop_map(Step::Grace),
+        1 => (0.0f64..8.0).prop_map(Step::Start),
+        1 => rate.prop_map(Step::Rate),
+        1 => any::<bool>().prop_map(Step::Repeat),
+        1 => any::<bool>().prop_map(Step::MuteHands),
+        1 => (0u32..64, quantise()).prop_map(|(at, q)| Step::Down(at, q)),
+        1 => (0u32..64, quantise()).prop_map(|(at, q)| Step::Up(at, q)),
+        1 => Just(Step::Strike),
+        1 => Just(Step::Silence),
+        1 => (60u8..64).prop_map(Step::Swap),
+        1 => prop_oneof![Just(44_100.0), Just(RATE_HZ)].prop_map(Step::SampleRate),
+    ]
+}
+
+/// What one player heard of a block and where it is afterwards.
+type Outcome = (Vec<Event>, Option<f64>, Option<usize>, bool);
+
+/// Plays all steps; with `lets_pass` as a plugin does, else each block in full.
+fn play(steps: &[(Step, u32, f64)], lets_pass: bool) -> (Vec<Outcome>, usize) {
+    let mut player = Player::new();
+    player.set_sample_rate(RATE_HZ);
+    player.set_timeline(Some(timeline(60)));
+    let mut settings = Settings::default();
+    let mut transport = Transport {
+        playing: true,
+        position_beats: 0.0,
+        tempo_bpm: 120.0,
+        cycle: None,
+    };
+    let mut hz = RATE_HZ;
+    let mut beats = 0.0;
+    let mut passed = 0;
+    let mut outcomes = vec![];
+    for (n, (step, frames, wobble)) in steps.iter().enumerate() {
+        transport.playing = true;
+        match *step {
+            Step::Nothing => {}
+            Step::Stop => transport.playing = false,
+            Step::Jump(to) => beats = to,
+            Step::Tempo(bpm) => transport.tempo_bpm = bpm,
+            Step::Cycle(cycle) => {
+                transport.cycle = cycle.map(|(start_beats, end_beats)| Loop {
+                    start_beats,
+                    end_beats,
+                });
+            }
+            Step::Gate(ms) => settings.gate_ms = ms,
+            Step::Grace(ms) => settings.grace_ms = ms,
+            Step::Start(beats) => settings.start_beats = beats,
+            Step::Rate(rate) => settings.rate = rate,
+            Step::Repeat(repeat) => settings.repeat = repeat,
+            Step::MuteHands(mute) => settings.mute.hands = mute,
+            Step::Down(at, quantise) => player.letter_down(0, at, quantise),
+            Step::Up(at, quantise) => player.letter_up(0, at, quantise),
+            Step::Strike => player.strike(note(50)),
+            Step::Silence => player.silence(),
+            Step::Swap(key) => drop(player.set_timeline(Some(timeline(key)))),
+            Step::SampleRate(wanted) => {
+                hz = wanted;
+                player.set_sample_rate(hz);
+            }
+        }
+        transport.position_beats = beats + wobble * BEATS_PER_SAMPLE;
+        settings.buzz_ms = 20.0;
+        if !lets_pass && n % 2 == 0 {
+            settings.buzz_ms = 21.0;
+        }
+        let mut events = vec![];
+        if lets_pass && player.pass(&transport, &settings, *frames) {
+            passed += 1;
+        } else {
+            player.process(&transport, &settings, *frames, &mut |e| events.push(e));
+        }
+        if transport.playing {
+            beats += f64::from(*frames) * transport.tempo_bpm / (60.0 * hz);
+            if let Some(cycle) = transport.cycle
+                && beats >= cycle.end_beats
+            {
+                let length = cycle.end_beats - cycle.start_beats;
+                beats = cycle.start_beats + (beats - cycle.end_beats) % length;
+            }
+        }
+        outcomes.push((
+            events,
+            player.unwrapped_beats(),
+            player.live_letter(),
+            player.is_sounding(),
+        ));
+    }
+    (outcomes, passed)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(2_000))]
+
+    #[test]
+    fn a_block_that_passes_is_a_block_played(
+        steps in proptest::collection::vec(
+            (step(), prop_oneof![0u32..64, 1u32..600, 1u32..4_096], -1.0f64..=1.0),
+            1..120,
+        )
+    ) {
+        let (passing, _) = play(&steps, true);
+        let (full, passed) = play(&steps, false);
+        prop_assert_eq!(passed, 0);
+        for (n, (ours, theirs)) in passing.iter().zip(&full).enumerate() {
+            prop_assert_eq!(ours, theirs, "block {}, {:?}", n, &steps[n]);
+        }
+    }
+}
+
+#[test]
+fn of_blocks_without_a_note_all_but_the_first_pass() {
+    let steps = vec![(Step::Nothing, 64, 0.0); 1_500];
+    let (outcomes, passed) = play(&steps, true);
+    let silent = outcomes.iter().filter(|(events, ..)| events.is_empty());
+    assert_eq!(passed, silent.count());
+    assert!(passed > 1_400, "{passed} of 1500");
+}
+
+#[test]
+fn what_is_asked_for_between_two_blocks_is_never_passed_over() {
+    let asks: [fn(&mut Player); 4] = [
+        |player| player.strike(note(50)),
+        Player::silence,
+        |player| drop(player.set_timeline(Some(timeline(62)))),
+        |player| player.set_sample_rate(RATE_HZ),
+    ];
+    for ask in asks {
+        let mut player = Player::new();
+        player.set_sample_rate(RATE_HZ);
+        player.set_timeline(Some(timeline(60)));
+        let settings = Settings::default();
+        let transport = |samples: u32| Transport {
+            playing: true,
+            position_beats: 0.5 + f64::from(samples) * BEATS_PER_SAMPLE,
+            tempo_bpm: 120.0,
+            cycle: None,
+        };
+        player.process(&transport(0), &settings, 64, &mut |_| {});
+        assert!(player.pass(&transport(64), &settings, 64));
+        ask(&mut player);
+        assert!(!player.pass(&transport(128), &settings, 64));
+    }
+}
