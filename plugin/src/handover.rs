@@ -189,6 +189,13 @@ impl Live {
         }
     }
 
+    /// The same where time runs on and only the position is another: no more
+    /// than a store. The window looks by itself meanwhile.
+    pub fn move_on(&self, position_beats: Option<f64>) {
+        let position = position_beats.unwrap_or(f64::NAN);
+        self.position.store(position, Relaxed);
+    }
+
     /// Called by the editor once a frame.
     pub fn read(&self) -> Reading {
         let mut position = self.position.load(Relaxed);
@@ -277,6 +284,11 @@ mod tests {
         assert_eq!(live.read(), reading);
         live.set_length(3.0);
         assert_eq!(live.read().position_beats, Some(0.5), "the second pass");
+        live.move_on(Some(2.5));
+        assert_eq!(live.read().position_beats, Some(2.5));
+        assert_eq!(live.read().letter, reading.letter);
+        live.move_on(None);
+        assert_eq!(live.read().position_beats, None);
         // Each part by itself.
         let reading = Reading {
             position_beats: Some(0.5),

@@ -49,6 +49,8 @@ pub struct Engine {
     sample_rate_hz: f64,
     level_db: f32,
     bypassed: bool,
+    /// The clock that was told of last, if time ran by it.
+    told: Option<Clock>,
     letters: Letters,
     waiting: Waiting,
 }
@@ -75,6 +77,7 @@ impl Engine {
             sample_rate_hz: 48_000.0,
             level_db: f32::NAN,
             bypassed: false,
+            told: None,
             letters: Letters::default(),
             waiting: Waiting::new(),
         }
@@ -136,13 +139,15 @@ impl Engine {
             hosted,
             facts,
             live,
+            told,
             ..
         } = self;
         let settings = if own { &set.settings } else { &*hosted };
         let mut kit = Kit::new(mixer.as_mut(), buffer, set.sound && !bypass);
         // In most blocks nothing starts or ends.
         let quiet = !aside_plays && waiting.is_empty();
-        if quiet && player.pass(&transport, settings, frames) {
+        let passes = quiet && player.pass(&transport, settings, frames);
+        if passes {
             kit.finish();
         } else {
             let mut out = Out::new(context, waiting, kit);
@@ -158,6 +163,11 @@ impl Engine {
         let position_beats = player
             .unwrapped_beats()
             .or_else(|| facts.form_position(transport.position_beats, settings));
+        if passes && *told == Some(clock) {
+            live.move_on(position_beats);
+            return;
+        }
+        *told = transport.playing.then_some(clock);
         live.publish(Reading {
             position_beats,
             tempo_bpm: transport.tempo_bpm,

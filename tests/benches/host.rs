@@ -3,7 +3,8 @@
 //!
 //! The host here does as little as it can, so that the figures are the
 //! plugins' own: buffers and events are made once, and one call into the
-//! plugin is all that is measured.
+//! plugin is all that is measured. Each block is played several times, and the
+//! least of its times counts: whatever else the machine does only ever adds.
 
 use std::hint::black_box;
 use std::path::{Path, PathBuf};
@@ -25,6 +26,9 @@ const TEMPO: f64 = 120.0;
 
 /// Blocks per measured turn: long enough for a few beats, strokes and all.
 const BLOCKS: u32 = 2_000;
+
+/// How often each of them is played at least.
+const TURNS: u64 = 10;
 
 struct Bare;
 
@@ -98,7 +102,7 @@ fn set_up(instance: &mut PluginInstance<Bare>, bars: usize) -> Result<()> {
     Ok(())
 }
 
-/// Time spent in `BLOCKS` calls of `process`, times `turns`.
+/// Time of `BLOCKS` calls of `process`, each at its best, times `turns`.
 fn blocks(instance: &mut PluginInstance<Bare>, turns: u64) -> Result<Duration> {
     let config = PluginAudioConfiguration {
         sample_rate: SAMPLE_RATE,
@@ -115,10 +119,10 @@ fn blocks(instance: &mut PluginInstance<Bare>, turns: u64) -> Result<Duration> {
     let mut outputs = AudioPorts::with_capacity(2, 1);
     let (mut left, mut right) = ([0.0f32; FRAMES as usize], [0.0f32; FRAMES as usize]);
     let step = f64::from(FRAMES) * TEMPO / (60.0 * SAMPLE_RATE);
-    let mut took = Duration::ZERO;
-    for _ in 0..turns {
+    let mut least = [Duration::MAX; BLOCKS as usize];
+    for _ in 0..turns.max(TURNS) {
         let mut beats = 8.0;
-        for _ in 0..BLOCKS {
+        for least in &mut least {
             let transport = TransportEvent {
                 header: Default::default(),
                 flags: TransportFlags::HAS_TEMPO
@@ -159,13 +163,14 @@ fn blocks(instance: &mut PluginInstance<Bare>, turns: u64) -> Result<Duration> {
                 None,
                 Some(&transport),
             );
-            took += start.elapsed();
+            *least = start.elapsed().min(*least);
             black_box(status?);
             beats += step;
         }
     }
     instance.deactivate(plugin.stop_processing());
-    Ok(took)
+    let turns = u32::try_from(turns).context("too many turns")?;
+    Ok(least.iter().sum::<Duration>() * turns)
 }
 
 fn process(c: &mut Criterion) {

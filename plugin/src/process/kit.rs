@@ -33,7 +33,7 @@ impl<'a> Kit<'a> {
             // whatever was in them.
             (_, channels) => {
                 for channel in channels {
-                    silence(channel);
+                    channel.fill(0.0);
                 }
                 Kit {
                     mixer: None,
@@ -72,15 +72,4 @@ impl<'a> Kit<'a> {
             self.done = frame;
         }
     }
-}
-
-/// Zeroes in place: for the few samples of a block a call of `memset`, which
-/// the compiler makes of a constant, takes longer than the stores.
-fn silence(channel: &mut [f32]) {
-    let zeroes = [std::hint::black_box(0.0); 32];
-    let (whole, rest) = channel.as_chunks_mut::<32>();
-    for samples in whole {
-        *samples = zeroes;
-    }
-    rest.fill(zeroes[0]);
 }

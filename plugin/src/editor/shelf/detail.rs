@@ -92,8 +92,6 @@ impl Detail<'_> {
         wishes.extend(self.insert(ui, desk, item));
         wishes.extend(self.hear(ui, desk, item));
         ui.add_space(4.0);
-        self.facts(ui, item);
-        ui.add_space(4.0);
         let remove = ui
             .button("Remove from the shelf")
             .on_hover_text("It can be put back under Removed (Delete)");
@@ -101,6 +99,8 @@ impl Detail<'_> {
             wishes.push(Wish::Deed(Deed::Remove(item.id.clone())));
         }
         self.why_not(ui, item, Kind::Remove);
+        ui.add_space(4.0);
+        self.facts(ui, item);
         wishes
     }
 
