@@ -27,13 +27,16 @@ const SIZES: [(f32, f32); 3] = [(900.0, 560.0), (1_100.0, 720.0), (1_600.0, 1_00
 const POSITION_BEATS: f64 = 5.5;
 
 /// What there are pictures of: name, page, and what is clicked or pressed then.
-const VIEWS: [(&str, Page, Then); 11] = [
+const VIEWS: [(&str, Page, Then); 14] = [
     ("stand", Page::Stand, Then::Nothing),
     ("stand-full", Page::Stand, Then::Press(egui::Key::F11)),
     ("bench", Page::Bench, Then::Nothing),
+    ("bench-vary", Page::Bench, Then::Work("Vary")),
+    ("bench-refit", Page::Bench, Then::Work("Refit")),
     ("score", Page::Score, Then::Nothing),
     ("kit", Page::Kit, Then::Nothing),
-    ("shelf", Page::Shelf, Then::Nothing),
+    ("shelf", Page::Shelf, Then::Item("Answer figure")),
+    ("shelf-form", Page::Shelf, Then::Item("The whole spot")),
     ("settings", Page::Settings, Then::Nothing),
     ("open", Page::Bench, Then::Click(&["Open…"])),
     ("hand-on", Page::Bench, Then::Click(&["Hand on…"])),
@@ -50,6 +53,10 @@ enum Then {
     Nothing,
     Press(egui::Key),
     Click(&'static [&'static str]),
+    /// A tool of the Bench, which takes its time.
+    Work(&'static str),
+    /// An item of the Shelf.
+    Item(&'static str),
 }
 
 fn main() -> std::io::Result<()> {
@@ -121,20 +128,6 @@ fn picture(
         letter: None,
     });
     window.settle();
-    if page == Page::Shelf {
-        let listed = |w: &Window| {
-            let mut rows = w.harness.query_all_by_label_contains("Answer figure");
-            rows.next().is_some()
-        };
-        window.until("the Shelf is listed", listed);
-        let first = window.harness.query_all_by_label_contains("Answer figure");
-        first.into_iter().for_each(|row| row.click());
-        // Its cells are read and drawn one after the other.
-        for _ in 0..100 {
-            std::thread::sleep(std::time::Duration::from_millis(3));
-            window.harness.run_steps(1);
-        }
-    }
     match then {
         Then::Nothing => {}
         Then::Press(key) => window.key(key),
@@ -143,8 +136,37 @@ fn picture(
                 window.click(label);
             }
         }
+        Then::Work(tool) => {
+            let desk = window.harness.state_mut().desk_mut();
+            Letter::new("F").into_iter().for_each(|f| desk.to_bench(f));
+            window.settle();
+            window.click("Tools");
+            wait(&mut window);
+            window.harness.get_by_label(tool).click_accesskit();
+            wait(&mut window);
+        }
+        Then::Item(name) => {
+            let listed = |w: &Window| w.harness.query_all_by_label_contains(name).count() > 0;
+            window.until(name, listed);
+            let rows = window.harness.query_all_by_label_contains(name);
+            rows.into_iter().for_each(|row| row.click_accesskit());
+            // Its cells are read and drawn one after the other.
+            for _ in 0..100 {
+                std::thread::sleep(std::time::Duration::from_millis(3));
+                window.harness.run_steps(1);
+            }
+        }
     }
     window.picture().write_png(file)
+}
+
+/// Until a tool of the Bench has answered.
+fn wait(window: &mut Window) {
+    window.settle();
+    window.until("an answer", |w| {
+        let works = w.harness.query_all_by_label("Working it out…");
+        works.count() == 0
+    });
 }
 
 /// Puts a few things on the Shelf.

@@ -27,16 +27,19 @@ enum Asked {
 pub struct Letters {
     asked: Asked,
     fresh: bool,
-    /// What was in view last frame.
+    /// What was in view last frame, in a row how wide in points.
     chosen: Option<Owner>,
+    width: f32,
 }
 
 impl Letters {
     /// The letters, in the space that is left of the row.
     pub fn choose(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette) {
         let now = desk.owner();
-        let moved = self.chosen != now;
+        let width = ui.available_width();
+        let moved = self.chosen != now || self.width != width;
         self.chosen.clone_from(&now);
+        self.width = width;
         let mut wish = None;
         let height = ui.spacing().interact_size.y;
         ScrollArea::horizontal()

@@ -16,10 +16,10 @@ use crate::editor::desk::{Desk, Spot};
 use crate::editor::palette::{Palette, print_letter};
 
 /// Height of the picture in points.
-const PICTURE: f32 = 96.0;
+const PICTURE: f32 = 124.0;
 
 /// Height of the pictures of a form's cells.
-const CELL_PICTURE: f32 = 76.0;
+const CELL_PICTURE: f32 = 104.0;
 
 /// Where an item goes in the score.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -86,9 +86,6 @@ impl Detail<'_> {
         self.fields.follow(item);
         // One click may leave a field and press a button.
         let mut wishes = self.texts(ui, item);
-        if item.cells.len() == 1 {
-            self.picture(ui, PICTURE, (item, 0));
-        }
         wishes.extend(self.insert(ui, desk, item));
         wishes.extend(self.hear(ui, desk, item));
         ui.add_space(4.0);
@@ -257,9 +254,9 @@ impl Detail<'_> {
                 voices.join(", ")
             );
             ui.label(dim(text));
-            if item.cells.len() > 1 {
-                self.picture(ui, CELL_PICTURE, (item, nth));
-            }
+            let alone = item.cells.len() == 1;
+            let height = if alone { PICTURE } else { CELL_PICTURE };
+            self.picture(ui, height, (item, nth));
         }
         if let Some(more) = item.cells.len().checked_sub(CELLS + 1) {
             ui.label(dim(format!("and {} cells more", more + 1)));

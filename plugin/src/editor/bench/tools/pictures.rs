@@ -10,7 +10,7 @@ use super::super::super::engraved::{Picture, Request, within};
 use super::answer::Proposal;
 
 /// Height of the staff in points.
-const STAFF: f32 = 22.0;
+const STAFF: f32 = 32.0;
 
 /// Lower than this a staff is hard to read: the text does better.
 const LEAST_STAFF: f32 = 14.0;
