@@ -136,3 +136,15 @@ fn plain() -> impl Strategy<Value = Score> {
         Score::parse(&text, "plain.barform").unwrap()
     })
 }
+
+/// The strokes alone would fit three slots to the beat; the tuplet of half a beat
+/// that is written, with a rest in it, says otherwise.
+#[test]
+fn a_tuplet_keeps_its_division_where_part_of_it_rests() {
+    let text = "barform = 1\ntempo = 100\nform = \"A\"\n[cell.A]\ngrid = \"1@1/2 3@1/2 1@3\"\n\
+                sticking = \"R - R - L\"\n";
+    let score = Score::parse(text, "tuplet.barform").unwrap();
+    let first = document(&score, Fold::Full, &bare()).unwrap();
+    let back = read(first.as_bytes(), &musicxml::Options::default()).unwrap();
+    assert_eq!(document(&back.score, Fold::Full, &bare()), Some(first));
+}

@@ -71,7 +71,7 @@ pub(super) fn least(
             towards(tuplet.end, SPAN, tuplet.actual.max(1));
         }
         for (j, cost, actual) in ends {
-            let Some(slots) = slots(from, bounds[j], times, actual)? else {
+            let Some(slots) = slots((from, bounds[j]), times, &whole, actual)? else {
                 continue;
             };
             let cuts = |t: &Tuplet| {
@@ -115,21 +115,36 @@ fn nothing() -> ImportError {
     ImportError::TooMuch("a cell without length".to_owned())
 }
 
-/// Slots that `from .. to` needs for its times; `None` if there are too many.
-fn slots(from: Beats, to: Beats, times: &[Beats], actual: u32) -> Result<Option<u8>, ImportError> {
+/// Slots that `from .. to` needs for its times, and for the shorter tuplets in it
+/// as they are divided, struck there or not; `None` if there are too many.
+fn slots(
+    (from, to): (Beats, Beats),
+    times: &[Beats],
+    tuplets: &[&Tuplet],
+    actual: u32,
+) -> Result<Option<u8>, ImportError> {
+    let most = i64::from(MAX_SLOTS_PER_SPAN);
     let length = to.checked_sub(from)?;
-    let first = times.partition_point(|t| *t < from);
     let mut slots = i64::from(actual);
-    if slots > i64::from(MAX_SLOTS_PER_SPAN) {
-        return Ok(None);
-    }
-    for time in times[first..].iter().take_while(|t| **t < to) {
-        let part = time.checked_sub(from)?.checked_div(length)?;
-        if part.denom() > i64::from(MAX_SLOTS_PER_SPAN) {
-            return Ok(None);
+    let mut fits = |part: Beats| -> Result<bool, ImportError> {
+        let part = part.checked_div(length)?;
+        if slots > most || part.denom() > most {
+            return Ok(false);
         }
         slots = slots.lcm(&part.denom());
-        if slots > i64::from(MAX_SLOTS_PER_SPAN) {
+        Ok(slots <= most)
+    };
+    let first = times.partition_point(|t| *t < from);
+    for time in times[first..].iter().take_while(|t| **t < to) {
+        if !fits(time.checked_sub(from)?)? {
+            return Ok(None);
+        }
+    }
+    let inside = |t: &&&Tuplet| from <= t.at && t.end <= to && (t.at, t.end) != (from, to);
+    for tuplet in tuplets.iter().filter(inside) {
+        let parts = Beats::whole(i64::from(tuplet.actual.max(1)));
+        let step = tuplet.end.checked_sub(tuplet.at)?.checked_div(parts)?;
+        if !(fits(tuplet.at.checked_sub(from)?)? && fits(step)?) {
             return Ok(None);
         }
     }
