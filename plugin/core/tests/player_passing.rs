@@ -163,6 +163,7 @@ fn play(steps: &[(Step, u32, f64)], lets_pass: bool) -> (Vec<Outcome>, usize) {
         let mut events = vec![];
         if lets_pass && player.pass(&transport, &settings, *frames) {
             passed += 1;
+            assert_eq!(player.live_letter(), None, "a letter by key needs a look");
         } else {
             player.process(&transport, &settings, *frames, &mut |e| events.push(e));
         }
@@ -213,28 +214,86 @@ fn of_blocks_without_a_note_all_but_the_first_pass() {
     assert!(passed > 1_400, "{passed} of 1500");
 }
 
+/// A player whose next quiet block, from beat 0.5 on, passes.
+fn settled() -> (Player, Transport, Settings) {
+    let mut player = Player::new();
+    player.set_sample_rate(RATE_HZ);
+    player.set_timeline(Some(timeline(60)));
+    let mut transport = Transport {
+        playing: true,
+        position_beats: 0.5,
+        tempo_bpm: 120.0,
+        cycle: None,
+    };
+    let settings = Settings::default();
+    player.process(&transport, &settings, 64, &mut |_| {});
+    transport.position_beats += 64.0 * BEATS_PER_SAMPLE;
+    assert!(player.pass(&transport, &settings, 64));
+    transport.position_beats += 64.0 * BEATS_PER_SAMPLE;
+    (player, transport, settings)
+}
+
 #[test]
 fn what_is_asked_for_between_two_blocks_is_never_passed_over() {
-    let asks: [fn(&mut Player); 4] = [
+    let asks: [fn(&mut Player); 5] = [
         |player| player.strike(note(50)),
         Player::silence,
         |player| drop(player.set_timeline(Some(timeline(62)))),
         |player| player.set_sample_rate(RATE_HZ),
+        |player| player.letter_down(0, 0, Quantise::Bar),
     ];
     for ask in asks {
-        let mut player = Player::new();
-        player.set_sample_rate(RATE_HZ);
-        player.set_timeline(Some(timeline(60)));
-        let settings = Settings::default();
-        let transport = |samples: u32| Transport {
-            playing: true,
-            position_beats: 0.5 + f64::from(samples) * BEATS_PER_SAMPLE,
-            tempo_bpm: 120.0,
-            cycle: None,
-        };
-        player.process(&transport(0), &settings, 64, &mut |_| {});
-        assert!(player.pass(&transport(64), &settings, 64));
+        let (mut player, transport, settings) = settled();
         ask(&mut player);
-        assert!(!player.pass(&transport(128), &settings, 64));
+        assert!(!player.pass(&transport, &settings, 64));
+    }
+}
+
+#[test]
+fn a_block_under_other_settings_or_another_clock_is_never_passed_over() {
+    let changes: [fn(&mut Transport, &mut Settings); 13] = [
+        |_, settings| settings.gate_ms += 1.0,
+        |_, settings| settings.grace_ms += 1.0,
+        |_, settings| settings.buzz_ms += 1.0,
+        |_, settings| settings.rate = Rate::Half,
+        |_, settings| settings.start_beats += 1.0,
+        |_, settings| settings.repeat = false,
+        |_, settings| settings.mute.hands = true,
+        |_, settings| settings.mute.ostinato = true,
+        |transport, _| transport.playing = false,
+        |transport, _| transport.tempo_bpm += 1e-9,
+        |transport, _| transport.position_beats += 1.1 * BEATS_PER_SAMPLE,
+        |transport, _| transport.position_beats = f64::NAN,
+        |transport, _| {
+            transport.cycle = Some(Loop {
+                start_beats: 0.0,
+                end_beats: 8.0,
+            });
+        },
+    ];
+    for (n, change) in changes.iter().enumerate() {
+        let (mut player, mut transport, mut settings) = settled();
+        change(&mut transport, &mut settings);
+        assert!(!player.pass(&transport, &settings, 64), "change {n}");
+    }
+}
+
+#[test]
+fn a_letter_starts_however_long_ago_another_was_let_go() {
+    // Some 8 beats after its end a letter is forgotten and all is looked up anew.
+    let blocks_per_beat = RATE_HZ * 60.0 / 120.0 / 64.0;
+    let first = (7.5 * blocks_per_beat) as usize;
+    for wait in (first..first + 2 * blocks_per_beat as usize).step_by(7) {
+        let mut steps = vec![(Step::Nothing, 64, 0.0); 100];
+        steps.push((Step::Down(0, Quantise::Beat), 64, 0.0));
+        steps.extend(vec![(Step::Nothing, 64, 0.0); 500]);
+        steps.push((Step::Up(0, Quantise::Beat), 64, 0.0));
+        steps.extend(vec![(Step::Nothing, 64, 0.0); wait]);
+        let (silent, _) = play(&steps, true);
+        assert_eq!(silent[wait + 601].2, None, "it has long ended");
+        steps.push((Step::Down(0, Quantise::Beat), 64, 0.0));
+        steps.extend(vec![(Step::Nothing, 64, 0.0); 400]);
+        let (outcomes, _) = play(&steps, true);
+        assert_eq!(outcomes.last().unwrap().2, Some(0), "after {wait} blocks");
     }
 }

@@ -273,7 +273,7 @@ impl Player {
         {
             self.turn(end, cycle);
         }
-        self.steady = self.steady_under(transport, settings, per_sample);
+        self.steady = self.steady_under(transport, settings);
     }
 
     /// A run begins: at a start or after a jump.

@@ -3,10 +3,6 @@
 use super::super::{Loop, Settings, Transport};
 use super::{MAX_POSITION_BEATS, Player, half_sample};
 
-/// In a loop shorter than this, in samples, a report within a sample of the
-/// line may still mean that only one of the two has turned.
-const TINY_LOOP_SAMPLES: f64 = 4.0;
-
 /// What the last block was played by, if nothing else was asked for since: a
 /// block under the same is a matter of the line alone.
 #[derive(Debug, Clone, Copy)]
@@ -18,16 +14,14 @@ pub(super) struct Steady {
 
 impl Player {
     /// What the block at hand was played by, unless the next needs a look all
-    /// the same: a letter by key or a loop of a few samples does.
+    /// the same: with a letter by key, or where the streams were built anew.
     pub(super) fn steady_under(
         &self,
         transport: &Transport,
         settings: &Settings,
-        per_sample: f64,
     ) -> Option<Steady> {
-        let tiny = |c: Loop| c.end_beats - c.start_beats < TINY_LOOP_SAMPLES * per_sample;
         let settled = self.live.is_empty() && self.layout.is_some();
-        (settled && !transport.cycle.is_some_and(tiny)).then_some(Steady {
+        settled.then_some(Steady {
             tempo_bpm: transport.tempo_bpm,
             cycle: transport.cycle,
             settings: *settings,
