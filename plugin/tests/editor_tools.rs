@@ -5,7 +5,7 @@ mod window;
 use barform_core::music::{Cell, Hand, Letter, Limb, Subdivision, Voice};
 use barform_core::score::Score;
 use barform_core::score::edit::Owner;
-use egui_kittest::kittest::Queryable;
+use egui_kittest::kittest::{By, Queryable};
 use window::Window;
 
 const SCORE: &str = r#"barform = 1
@@ -222,6 +222,38 @@ fn a_named_voicing_is_put_into_the_cell() {
     assert_eq!(after.slots[0][0].voice, Voice::Ride);
     assert_eq!(after.slots[4][0].voice, Voice::Tom1);
     assert_eq!(after.slots[6][0].limb, Limb::KickFoot);
+}
+
+#[test]
+fn a_proposal_stands_on_a_staff_and_says_its_strokes() {
+    let pictures = |window: &Window| {
+        let named = By::new().role(egui::Role::Image).label_contains("R>");
+        window.harness.query_all(named).count()
+    };
+    let window = open(SCORE, "A", "Refit");
+    let proposals = window.harness.get_all_by_label_contains("Refit: ").count();
+    assert_eq!(pictures(&window), proposals, "each has a picture");
+    // Sixteen beats find no room on a staff of the panel's width.
+    let text = SCORE
+        .replace(
+            "4 4\"\nsticking = \"R> R L R  L> L R L\"",
+            &format!(
+                "{}\"\nsticking = \"{}\"",
+                "4 ".repeat(16).trim(),
+                "R> R L R ".repeat(16).trim()
+            ),
+        )
+        .replace("A B | A B |", "A B");
+    let window = open(&text, "A", "Refit");
+    assert!(
+        window
+            .harness
+            .query_all_by_label_contains("Refit: ")
+            .count()
+            > 0
+    );
+    assert!(window.harness.query_all_by_label_contains("R> ").count() > 0);
+    assert_eq!(pictures(&window), 0, "text in its place");
 }
 
 #[test]

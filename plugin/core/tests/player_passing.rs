@@ -4,27 +4,19 @@
 //! the bounce time changes in every block, which nothing here sounds with, so
 //! that it has to look at each of them in full.
 
+mod player_support;
+
 use std::sync::Arc;
 
 use barform_core::music::*;
 use barform_core::player::*;
 use barform_core::score::Rate;
 use barform_core::timeline::*;
+use player_support::note;
 use proptest::prelude::*;
 
 const RATE_HZ: f64 = 48_000.0;
 const BEATS_PER_SAMPLE: f64 = 120.0 / (60.0 * RATE_HZ);
-
-fn note(key: u8) -> Note {
-    Note {
-        key: Key::new(key).unwrap(),
-        channel: Channel::PERCUSSION,
-        velocity: Velocity::new(100).unwrap(),
-        voice: Voice::Snare,
-        articulation: Articulation::Plain,
-        limb: Some(Limb::RightHand),
-    }
-}
 
 /// Four beats with a stroke on each, the third with grace notes; an ostinato
 /// every three beats; letter 0 with a stroke each half beat.
@@ -40,23 +32,7 @@ fn timeline(key: u8) -> Arc<Timeline> {
     ostinato.main.push(0.0, note(44));
     let mut letter = Lane::new(LaneRole::Letter(0), Beats::new(1, 2));
     letter.main.push(0.0, note(70));
-    Arc::new(Timeline {
-        title: String::new(),
-        tempo: Beats::whole(120),
-        length: Beats::whole(4),
-        pickup: Beats::ZERO,
-        bars: vec![Bar {
-            start: Beats::ZERO,
-            meter: Meter::FOUR_FOUR,
-            number: 1,
-        }],
-        sections: vec![],
-        places: vec![],
-        variants: vec![],
-        letters: vec![Letter::new("A").unwrap()],
-        lanes: vec![form, ostinato, letter],
-        kit: Kit::default(),
-    })
+    player_support::timeline(Beats::whole(4), vec![form, ostinato, letter])
 }
 
 /// What happens before a block.
@@ -276,6 +252,23 @@ fn a_block_under_other_settings_or_another_clock_is_never_passed_over() {
         change(&mut transport, &mut settings);
         assert!(!player.pass(&transport, &settings, 64), "change {n}");
     }
+}
+
+#[test]
+fn neither_no_frames_nor_a_position_out_of_bounds_pass() {
+    let (mut player, transport, settings) = settled();
+    assert!(!player.pass(&transport, &settings, 0));
+    // A billion beats are the most that is played; a stroke falls just there,
+    // none in the block after it.
+    let (mut player, mut transport, settings) = settled();
+    transport.position_beats = 1e9 - 0.001;
+    player.process(&transport, &settings, 64, &mut |_| {});
+    transport.position_beats += 64.0 * BEATS_PER_SAMPLE;
+    assert!(!player.pass(&transport, &settings, 64));
+    let mut ends = 0;
+    let mut count = |event: Event| ends += usize::from(matches!(event.kind, EventKind::Off(_)));
+    player.process(&transport, &settings, 64, &mut count);
+    assert_eq!(ends, 1, "what sounds ends there");
 }
 
 #[test]

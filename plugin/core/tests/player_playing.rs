@@ -1,5 +1,7 @@
 //! Ornaments, letters by key, mutes, swaps and stops.
 
+mod player_support;
+
 use std::sync::Arc;
 
 use barform_core::music::*;
@@ -14,12 +16,8 @@ const BEAT: i64 = 24_000;
 
 fn note(key: u8, limb: Limb) -> Note {
     Note {
-        key: Key::new(key).unwrap(),
-        channel: Channel::PERCUSSION,
-        velocity: Velocity::new(100).unwrap(),
-        voice: Voice::Snare,
-        articulation: Articulation::Plain,
         limb: Some(limb),
+        ..player_support::note(key)
     }
 }
 
@@ -53,24 +51,7 @@ fn timeline() -> Arc<Timeline> {
     first.main.push(0.0, note(70, Limb::RightHand));
     let mut second = Lane::new(LaneRole::Letter(1), Beats::whole(1));
     second.main.push(0.0, note(71, Limb::RightHand));
-    let meter = Meter::FOUR_FOUR;
-    Arc::new(Timeline {
-        title: String::new(),
-        tempo: Beats::whole(120),
-        length: Beats::whole(4),
-        pickup: Beats::ZERO,
-        bars: vec![Bar {
-            start: Beats::ZERO,
-            meter,
-            number: 1,
-        }],
-        sections: vec![],
-        places: vec![],
-        variants: vec![],
-        letters: vec![Letter::new("A").unwrap(), Letter::new("B").unwrap()],
-        lanes: vec![form, ostinato, click, first, second],
-        kit: Kit::default(),
-    })
+    player_support::timeline(Beats::whole(4), vec![form, ostinato, click, first, second])
 }
 
 /// A host at 120 bpm that cuts time into blocks of its choice.

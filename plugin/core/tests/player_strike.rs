@@ -1,5 +1,7 @@
 //! Single strokes, struck by hand beside what the player plays.
 
+mod player_support;
+
 use std::sync::Arc;
 
 use barform_core::music::*;
@@ -17,12 +19,9 @@ const GATE: i64 = 240;
 
 fn note(key: u8) -> Note {
     Note {
-        key: Key::new(key).unwrap(),
-        channel: Channel::PERCUSSION,
-        velocity: Velocity::new(100).unwrap(),
         voice: Voice::Crash,
-        articulation: Articulation::Plain,
         limb: None,
+        ..player_support::note(key)
     }
 }
 

@@ -3,6 +3,8 @@
 //! The schedule is worked out here with big rationals from the session alone;
 //! it shares no code with the player.
 
+mod player_support;
+
 use std::sync::Arc;
 
 use barform_core::music::*;
@@ -12,6 +14,7 @@ use barform_core::timeline::*;
 use num_bigint::BigInt;
 use num_rational::BigRational as Q;
 use num_traits::{Signed, ToPrimitive};
+use player_support::note;
 use proptest::prelude::*;
 
 /// Player and host count in `f64`; closer to a tie than this (in samples) a
@@ -26,17 +29,6 @@ fn ratio(n: i64, d: i64) -> Q {
     Q::new(BigInt::from(n), BigInt::from(d))
 }
 
-fn note(key: u8) -> Note {
-    Note {
-        key: Key::new(key).unwrap(),
-        channel: Channel::PERCUSSION,
-        velocity: Velocity::new(100).unwrap(),
-        voice: Voice::Snare,
-        articulation: Articulation::Plain,
-        limb: Some(Limb::RightHand),
-    }
-}
-
 /// A timeline with one lane of strokes at exact times, key = number of stroke.
 fn timeline(length: Beats, strokes: &[Beats]) -> Arc<Timeline> {
     let mut lane = Lane::new(LaneRole::Form, length);
@@ -45,19 +37,7 @@ fn timeline(length: Beats, strokes: &[Beats]) -> Arc<Timeline> {
         lane.place.push(0);
         lane.slot.push(0);
     }
-    Arc::new(Timeline {
-        title: String::new(),
-        tempo: Beats::whole(120),
-        length,
-        pickup: Beats::ZERO,
-        bars: vec![],
-        sections: vec![],
-        places: vec![],
-        variants: vec![],
-        letters: vec![],
-        lanes: vec![lane],
-        kit: Kit::default(),
-    })
+    player_support::timeline(length, vec![lane])
 }
 
 #[derive(Debug, Clone)]

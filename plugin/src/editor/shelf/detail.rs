@@ -165,7 +165,8 @@ impl Detail<'_> {
         let painter = ui.painter_at(room);
         painter.rect_filled(room, 3.0, self.palette.panel);
         let inner = room.shrink2(vec2(8.0, 2.0));
-        let at = self.heard.flatten().filter(|_| !item.has_form);
+        let alone = item.cells.len() == 1 && !item.has_form;
+        let at = self.heard.flatten().filter(|_| alone);
         let ink = self.palette.ink;
         let cell = (&item.id, nth);
         if self.previews.paint(&painter, inner, cell, ink, at) {

@@ -1,7 +1,7 @@
 //! Rows and proposals as they are drawn.
 
 use barform_core::music::Letter;
-use egui::{Button, Label, RichText, Sense, Ui, vec2};
+use egui::{Button, Label, RichText, Role, Sense, Ui, WidgetInfo, vec2};
 
 use super::super::super::engraved::Picture;
 use super::super::super::palette::{Palette, print_letter};
@@ -139,9 +139,9 @@ impl Shown<'_> {
             let (left, bottom) = (rect.left(), rect.bottom());
             picture.mark(ui.painter(), left, bottom, at, self.palette.accent);
         }
-        response
-            .on_hover_ui(|ui| written(ui, &proposal.lines, self.palette))
-            .accessible_name(proposal.lines.join("\n"));
+        let lines = || proposal.lines.join("\n");
+        response.widget_info(|| WidgetInfo::labeled(Role::Image, true, lines()));
+        response.on_hover_ui(|ui| written(ui, &proposal.lines, self.palette));
     }
 }
 
