@@ -258,10 +258,7 @@ fn schedule(s: &Session) -> (Vec<(Transport, u32)>, Expected) {
             }
         }
         // The host stops for a block between two runs.
-        reports.push((
-            Transport::STOPPED,
-            7,
-        ));
+        reports.push((Transport::STOPPED, 7));
         sample += 7;
     }
     (reports, expected)

@@ -135,7 +135,10 @@ impl Habits {
     pub fn is_on_no_tick(beats: f64) -> bool {
         let single = f64::from(beats as f32) == beats;
         let slack = slack(beats, single);
-        !single && !TICKS_PER_BEAT.iter().any(|ticks| is_on(beats, *ticks, slack))
+        !single
+            && !TICKS_PER_BEAT
+                .iter()
+                .any(|ticks| is_on(beats, *ticks, slack))
     }
 
     /// Reports do not fit one line by `beats`: what they are rounded to is more

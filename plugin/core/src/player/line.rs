@@ -145,7 +145,9 @@ impl Line {
         let told = [moved, report.from_start()].into_iter().flatten();
         let mut told = told.filter(|told| (told - beats).abs() <= half);
         // What is known to be exact is not bettered.
-        let told = told.next().filter(|_| habits.count_samples() && step > wobble);
+        let told = told
+            .next()
+            .filter(|_| habits.count_samples() && step > wobble);
         let from_exact = told.is_some() || step <= wobble || Habits::is_round(beats);
         let exact = from_exact || (!habits.are_known() && Habits::is_on_no_tick(beats));
         let room = if exact { wobble } else { half };
@@ -251,7 +253,12 @@ impl Line {
             }
         }
         self.room = room;
-        habits.learn(beats, Some(error - self.last_error), self.off_samples(report), wobble);
+        habits.learn(
+            beats,
+            Some(error - self.last_error),
+            self.off_samples(report),
+            wobble,
+        );
         self.last_error = error;
         self.last_growth = f64::NAN;
         self.even = 0;
@@ -319,12 +326,7 @@ impl Line {
     }
 
     /// Takes the report for the block at hand.
-    pub fn follow(
-        &mut self,
-        report: &Report,
-        cycle: Option<Loop>,
-        habits: &mut Habits,
-    ) -> Follow {
+    pub fn follow(&mut self, report: &Report, cycle: Option<Loop>, habits: &mut Habits) -> Follow {
         let per_sample = report.beats_per_sample;
         let wobble = WOBBLE_SAMPLES * per_sample;
         let predicted = self.now();
@@ -350,12 +352,11 @@ impl Line {
             return self.taken(report, if jumps { Follow::Jump } else { Follow::On });
         };
 
-        let known = habits.are_known();
-        let rounding = if went_on || !known || habits.is_scattered(wobble) {
-            step.max(Habits::coarsest_beats(per_sample * report.sample_rate))
-        } else {
-            step
-        };
+        // What may be rounding is taken for it; a small jump is followed without
+        // being heard as one.
+        let rounding = step.max(Habits::coarsest_beats(per_sample * report.sample_rate));
+        // The line itself may be half a step off.
+        let rounding = 1.5 * rounding;
         let near = 2.0 * wobble + rounding + ramp;
         let (mut error, turned) = self.error(beats, near, cycle);
         if let Late::By(frames) = self.late {
@@ -364,14 +365,20 @@ impl Line {
                 error = late;
             }
         }
-        let turn = if turned { TURN_SAMPLES * per_sample } else { 0.0 };
+        let turn = if turned {
+            TURN_SAMPLES * per_sample
+        } else {
+            0.0
+        };
         // The musical position may be too coarse to show a jump that the
         // samples show.
-        let leapt = off.filter(|_| !went_on && habits.count_samples()).is_some_and(|off| {
-            let by = off * per_sample;
-            by.abs() > step + 2.0 * wobble + ramp
-                && (error - by).abs() <= step + 2.0 * wobble + ramp
-        });
+        let leapt = off
+            .filter(|_| !went_on && habits.count_samples())
+            .is_some_and(|off| {
+                let by = off * per_sample;
+                by.abs() > step + 2.0 * wobble + ramp
+                    && (error - by).abs() <= step + 2.0 * wobble + ramp
+            });
         let follow = if !leapt && error.abs() <= near + turn {
             if self.is_on_time() || matches!(self.late, Late::Repeated(_)) {
                 self.late = Late::Never;
@@ -433,14 +440,13 @@ impl Line {
         let length = cycle.end_beats - cycle.start_beats;
         let near = near + TURN_SAMPLES * self.beats_per_sample;
         let block = near + f64::from(self.last_frames) * self.beats_per_sample;
-        let is_at = |beats: f64, place: f64, behind: f64| {
-            (-near..=behind).contains(&(beats - place))
-        };
-        let host_turned = is_at(reported, cycle.start_beats, near)
-            && is_at(predicted, cycle.end_beats, near);
+        let is_at =
+            |beats: f64, place: f64, behind: f64| (-near..=behind).contains(&(beats - place));
+        let host_turned =
+            is_at(reported, cycle.start_beats, near) && is_at(predicted, cycle.end_beats, near);
         // The host may turn a block late.
-        let we_turned = is_at(predicted, cycle.start_beats, block)
-            && is_at(reported, cycle.end_beats, block);
+        let we_turned =
+            is_at(predicted, cycle.start_beats, block) && is_at(reported, cycle.end_beats, block);
         let mut best = (straight, false);
         for (holds, error) in [
             (host_turned, straight + length),
@@ -484,6 +490,8 @@ impl Line {
         if room.0 > room.1 {
             habits.rounds_down = false;
             self.from_exact = false;
+            // The song's start tells nothing.
+            self.beyond.1 = f64::INFINITY;
             if give == 0.0 {
                 let per_second = self.beats_per_sample * report.sample_rate;
                 habits.widen(room.0 - room.1, per_second, wobble);
