@@ -282,7 +282,7 @@ fn in_a_song_of_one_tempo_samples_tell_the_place_from_any_start() {
                 let step = host.step_samples(from);
                 // Which way the host rounds is not known yet.
                 assert!(early <= 0.75 * step + 1.0, "{message}");
-                assert!(late <= 1.1 && gaps < 1.1, "{message}");
+                assert!(late <= 1.5 && gaps < 1.1, "{message}");
             }
         }
     }

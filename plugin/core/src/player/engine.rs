@@ -49,6 +49,8 @@ pub struct Player {
     timeline: Option<Arc<Timeline>>,
     sample_rate: f64,
     line: Option<Line>,
+    /// The line of the run before.
+    before: Option<Line>,
     /// How the host reports its position.
     habits: Habits,
     /// Samples processed so far.
@@ -99,6 +101,7 @@ impl Player {
             timeline: None,
             sample_rate: 48_000.0,
             line: None,
+            before: None,
             habits: Habits::default(),
             clock: 0,
             sounding: Sounding::new(),
@@ -120,6 +123,7 @@ impl Player {
     pub fn set_sample_rate(&mut self, hz: f64) {
         self.sample_rate = hz;
         self.line = None;
+        self.before = None;
         self.habits = Habits::default();
         self.steady = None;
     }
@@ -199,7 +203,7 @@ impl Player {
         if rolls {
             self.roll(transport, &report, settings, frames, sink);
         } else {
-            self.line = None;
+            self.rest(&report);
             self.steady = None;
             self.live.clear();
             self.play_struck(settings, sink);
@@ -283,10 +287,17 @@ impl Player {
         self.steady = self.steady_under(transport, settings);
     }
 
+    /// Time stands; how the host reports it is learned from.
+    fn rest(&mut self, report: &Report) {
+        self.before = self.line.take().or(self.before.take());
+        report.rest(&mut self.habits);
+    }
+
     /// A run begins: at a start or after a jump.
     fn begin(&mut self, report: &Report, sink: &mut impl FnMut(Event)) {
         self.sounding.end_all(sink);
-        self.line = Line::start(report, self.line.as_ref(), &self.habits);
+        self.before = self.line.take().or(self.before.take());
+        self.line = Line::start(report, self.before.as_ref(), &self.habits);
         self.live.clear();
         let beats = self.line.as_ref().map_or(0.0, Line::now);
         self.floor = beats - half_sample(beats, report.beats_per_sample);

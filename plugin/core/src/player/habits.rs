@@ -41,6 +41,8 @@ pub(super) struct Habits {
     calm: u32,
     /// Reports in a row whose samples had gone on by just the block's length.
     counted: u32,
+    /// Reports were rounded while time stood.
+    rounds_at_rest: bool,
     /// The host rounds down, not to the nearest tick.
     pub rounds_down: bool,
 }
@@ -54,6 +56,7 @@ impl Default for Habits {
             scatter_beats: 0.0,
             calm: 0,
             counted: 0,
+            rounds_at_rest: false,
             rounds_down: false,
         }
     }
@@ -131,14 +134,25 @@ impl Habits {
         is_on(beats, 4.0, FINEST_BEATS)
     }
 
-    /// Whether a report lies on no tick at all.
-    pub fn is_on_no_tick(beats: f64) -> bool {
-        let single = f64::from(beats as f32) == beats;
-        let slack = slack(beats, single);
-        !single
-            && !TICKS_PER_BEAT
-                .iter()
-                .any(|ticks| is_on(beats, *ticks, slack))
+    /// The coarsest tick that a report lies on, in beats, if it lies on any.
+    pub fn tick_of(beats: f64) -> Option<f64> {
+        let slack = slack(beats, f64::from(beats as f32) == beats);
+        let on = |ticks: &&f64| slack * **ticks <= 0.25 && is_on(beats, **ticks, slack);
+        TICKS_PER_BEAT.iter().find(on).map(|ticks| 1.0 / ticks)
+    }
+
+    /// Whether a report may be `beats` rounded to a tick, judged by itself.
+    pub fn may_round(&self, beats: f64, report: f64, per_sample: f64) -> bool {
+        let off = (report - beats).abs();
+        let half_tick = Habits::tick_of(report).unwrap_or(0.0) / 2.0;
+        // What is off by less than half a sample may be the count of samples.
+        off <= half_tick + per_sample && (self.rounds_at_rest || off > 0.51 * per_sample)
+    }
+
+    /// Learns from a report while time stands: `beats` is where the count of
+    /// samples puts it in a song of one tempo.
+    pub fn rest(&mut self, beats: f64, report: f64, per_sample: f64) {
+        self.rounds_at_rest |= !self.are_known() && self.may_round(beats, report, per_sample);
     }
 
     /// Reports do not fit one line by `beats`: what they are rounded to is more

@@ -67,6 +67,16 @@ impl Report {
         place.is_some_and(|place| place.abs() <= beats)
     }
 
+    /// Learns from a report while time stands.
+    pub fn rest(&self, habits: &mut Habits) {
+        if let (Some(beats), Some(from_start)) = (self.beats, self.from_start())
+            && self.beats_per_sample > 0.0
+            && !self.is_in_milliseconds()
+        {
+            habits.rest(from_start, beats, self.beats_per_sample);
+        }
+    }
+
     /// Whether this says just what `other` did.
     fn repeats(&self, other: &Report) -> bool {
         self.beats == other.beats && self.samples == other.samples
@@ -142,14 +152,23 @@ impl Line {
         let beats = report.beats.or(moved).or_else(|| report.from_start())?;
         let step = habits.step_beats(beats, wobble, per_sample * report.sample_rate);
         let half = step / 2.0 + wobble;
-        let told = [moved, report.from_start()].into_iter().flatten();
-        let mut told = told.filter(|told| (told - beats).abs() <= half);
-        // What is known to be exact is not bettered.
-        let told = told
-            .next()
-            .filter(|_| habits.count_samples() && step > wobble);
+        let told = if habits.count_samples() {
+            // What is known to be exact is not bettered.
+            let near = |told: &f64| step > wobble && (told - beats).abs() <= half;
+            [moved, report.from_start()]
+                .into_iter()
+                .flatten()
+                .find(near)
+        } else {
+            let rounded = |told: &f64| {
+                !Habits::is_round(beats)
+                    && !report.is_in_milliseconds()
+                    && habits.may_round(*told, beats, per_sample)
+            };
+            report.from_start().filter(rounded)
+        };
         let from_exact = told.is_some() || step <= wobble || Habits::is_round(beats);
-        let exact = from_exact || (!habits.are_known() && Habits::is_on_no_tick(beats));
+        let exact = from_exact || (!habits.are_known() && Habits::tick_of(beats).is_none());
         let room = if exact { wobble } else { half };
         Some(Line {
             anchor_beats: told.unwrap_or(beats),
