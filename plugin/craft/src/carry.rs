@@ -10,7 +10,7 @@ mod close;
 
 pub use close::{Close, CloseRules, CloseRulesError, TailFill, Way, close, close_by};
 
-pub(in crate) use close::cut;
+pub(crate) use close::cut;
 
 use barform_score::music::{Beats, BeatsError, Cell, Fit, RefitError, Subdivision};
 

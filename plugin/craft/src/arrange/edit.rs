@@ -236,7 +236,9 @@ impl fmt::Display for Edit {
 }
 
 /// Length of the whole form, repeats written out.
-pub(super) fn total(steps: &[super::walk::Step]) -> Result<Beats, barform_score::music::BeatsError> {
+pub(super) fn total(
+    steps: &[super::walk::Step],
+) -> Result<Beats, barform_score::music::BeatsError> {
     steps.iter().try_fold(Beats::ZERO, |sum, step| match step {
         super::walk::Step::Letter { length, .. } => sum.checked_add(*length),
         super::walk::Step::BarLine { .. } => Ok(sum),

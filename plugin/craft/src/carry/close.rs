@@ -274,7 +274,7 @@ impl Close {
 }
 
 /// The first slots of a cell, as a variation of it.
-pub(in crate) fn cut(cell: &Cell, slots: usize) -> Result<Cell, RefitError> {
+pub(crate) fn cut(cell: &Cell, slots: usize) -> Result<Cell, RefitError> {
     Ok(Cell {
         letter: cell.letter.primed().unwrap_or_else(|| cell.letter.clone()),
         grid: cell.grid.tile_to_slots(slots)?,

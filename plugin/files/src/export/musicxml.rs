@@ -30,8 +30,8 @@ pub(crate) use note::TYPES;
 use crate::import::musicxml::digest;
 use barform_score::music::BeatsError;
 use barform_score::score::Score;
-use barform_sheet::Written;
 use barform_score::timeline::Timeline;
+use barform_sheet::Written;
 use xml::Xml;
 
 /// Name of the field that carries the score, and of the digest of the notes it

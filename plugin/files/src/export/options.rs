@@ -1,7 +1,7 @@
 //! What a file is asked to play.
 
-use barform_score::music::Beats;
 use barform_play::player::{Mute, Settings};
+use barform_score::music::Beats;
 
 /// Most times a form is written out in one file.
 pub const MAX_PASSES: u32 = 9_999;

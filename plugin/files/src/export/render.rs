@@ -13,9 +13,9 @@ pub use part::Part;
 pub use sounds::{Sounds, Substitute};
 
 use super::{MAX_EVENTS, OptionError, Options};
-use barform_score::music::{BeatsError, Letter, Voice};
 use barform_play::sound::soundfont::FontError;
 use barform_play::sound::{Block, SoundError};
+use barform_score::music::{BeatsError, Letter, Voice};
 use barform_score::timeline::Timeline;
 use sounds::Engine;
 use std::sync::Arc;

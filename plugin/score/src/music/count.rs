@@ -1,7 +1,7 @@
 //! Counting: the syllable a drummer says on each slot.
 //!
 //! In: a grid, where it starts in its bar, the meter, a tradition. Out: one
-//! count per slot. The tables are data, `craft/data/counting.toml`; this folder
+//! count per slot. The tables are data, `counting.toml`; this folder
 //! knows what a table is and how to apply it. Never here: which tradition the
 //! user picked (that is `craft::counting`).
 

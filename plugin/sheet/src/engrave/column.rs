@@ -6,10 +6,10 @@ use super::grace;
 use super::heads::{self, Placed};
 use super::metrics::{self, INK_GAP, STEM, STEM_LENGTH};
 use super::signs::{HatState, signs};
-use barform_score::music::Beats;
 use crate::{
     Bounds, Element, Glyph, Item, Kind, Role, Source, VoiceLine, WrittenBar, WrittenStroke,
 };
+use barform_score::music::Beats;
 
 /// Index of the hands' voice, stems up.
 pub const HANDS: usize = 0;

@@ -2,8 +2,8 @@
 //! either voice goes across, without a bar line.
 
 use super::piece::{Part, Piece};
-use barform_score::music::Beats;
 use crate::{Beam, Kind, Tuplet, VoiceLine, WrittenBar};
+use barform_score::music::Beats;
 use std::borrow::Cow;
 
 /// Where to cut a bar so that its parts fit a line: only where no note, tuplet

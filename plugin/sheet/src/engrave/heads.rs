@@ -4,8 +4,8 @@
 use super::canvas::{line, sign};
 use super::column::HANDS;
 use super::metrics::{self, LEDGER, LEDGER_OUT, STEM, head_glyph, y_of};
-use barform_score::music::Level;
 use crate::{Bounds, Glyph, Item, Role, WrittenStroke};
+use barform_score::music::Level;
 
 /// A head with its place.
 #[derive(Debug, Clone)]

@@ -3,8 +3,8 @@
 use super::canvas::{Canvas, line, moved, sign, words};
 use super::heads;
 use super::metrics::{self, STAFF, STAFF_LINE};
-use barform_score::music::{Articulation, Kit, Voice};
 use crate::{Anchor, Bounds, Face, Item, Kind, Role, Written, WrittenStroke};
+use barform_score::music::{Articulation, Kit, Voice};
 
 /// Size against the music.
 const SCALE: f32 = 0.62;

@@ -6,10 +6,8 @@ use super::metrics::{self, STEM};
 use super::rows::{fitted, typographic};
 use super::system::Line;
 use super::{Style, key};
+use crate::{Anchor, Bounds, Drawing, Face, Glyph, Item, Page, Role, Spot, System, Written, ink};
 use barform_score::music::{Beats, Kit};
-use crate::{
-    Anchor, Bounds, Drawing, Face, Glyph, Item, Page, Role, Spot, System, Written, ink,
-};
 use std::ops::Range;
 
 /// Least white between systems, in staff spaces.

@@ -7,8 +7,8 @@ use super::metrics::{self, LINE_GAP, THICK, THIN};
 use super::rows::{LETTER_PAD, LETTER_SIZE, MARK_NOTE_SIZE, typographic};
 use super::signs::HatState;
 use super::spacing::{Room, rooms, walk};
-use barform_score::music::Beats;
 use crate::{Face, Glyph, Written, WrittenBar, ink};
+use barform_score::music::Beats;
 use std::borrow::Cow;
 
 /// Words at a moment.

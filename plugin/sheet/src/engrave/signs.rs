@@ -1,7 +1,7 @@
 //! Which signs a note carries outside of its stem.
 
-use barform_score::music::{Articulation, Level, Voice};
 use crate::{Glyph, Role, WrittenStroke};
+use barform_score::music::{Articulation, Level, Voice};
 
 /// Whether the last hat stroke before was an open one: the next closed one says so.
 #[derive(Debug, Clone, Copy, Default)]

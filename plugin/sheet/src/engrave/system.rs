@@ -7,8 +7,8 @@ use super::metrics::{self, LINE_GAP, STAFF, STAFF_LINE, THICK, THIN};
 use super::piece::{Piece, meter_width};
 use super::rows::{self, Placed};
 use super::{stems, tuplets};
-use barform_score::music::Meter;
 use crate::{Bounds, Element, Glyph, Item, Kind, Role, Spot, VoiceLine};
+use barform_score::music::Meter;
 
 /// Room of the clef at the start of a line.
 pub const CLEF_ROOM: f32 = 2.2;

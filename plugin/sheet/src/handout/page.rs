@@ -3,12 +3,12 @@
 
 use super::about::About;
 use super::text::{Block, Type, block, ending, line, wide};
-use barform_score::music::Kit;
 use crate::engrave::canvas::{self, frame, moved, moved_box};
 use crate::engrave::metrics::text_at;
 use crate::engrave::rows::fitted;
 use crate::engrave::{EngraveError, Paper, Style, engrave};
 use crate::{Anchor, Bounds, Drawing, Face, Item, Page, Role, System, Written, ink};
+use barform_score::music::Kit;
 
 /// The line of care at the foot of every letter.
 pub const CARE: &str = "Start the monitor low: drums and clicks in headphones can damage hearing. \

@@ -8,8 +8,8 @@
 use super::error::Fault;
 use super::pieces::{Frame, Piece};
 use super::plan::Node;
-use barform_score::music::Beats;
 use crate::{Beam, Element, Kind, VoiceLine};
+use barform_score::music::Beats;
 
 /// Times from the start of the written bar at which a beam ends at the latest.
 pub(super) fn groups(frame: Frame<'_>, pieces: &[Piece]) -> Result<Vec<Beats>, Fault> {

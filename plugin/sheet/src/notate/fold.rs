@@ -3,9 +3,9 @@
 use super::Options;
 use super::bar::alone;
 use super::error::{NotateError, Whereabouts};
+use crate::{Kind, Mark, Repeat, Written, WrittenBar};
 use barform_score::music::Beats;
 use barform_score::score::{FormItem, Score, form_text};
-use crate::{Kind, Mark, Repeat, Written, WrittenBar};
 use barform_score::timeline::Timeline;
 
 /// Places that are played again.

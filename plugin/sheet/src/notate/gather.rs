@@ -6,10 +6,10 @@ use super::pieces::{Frame, Onset};
 use super::plan::Division;
 use super::spell;
 use super::{Options, meter};
+use crate::{Source, Under, VoiceLine, WrittenStroke, head, stem_up, step};
 use barform_score::music::{
     Beats, BeatsError, Grid, Meter, Slot, Span, Stroke, count_syllables, sticking_under,
 };
-use crate::{Source, Under, VoiceLine, WrittenStroke, head, stem_up, step};
 use std::rc::Rc;
 
 /// Something that is played: a cell at its rate, or one cycle of an ostinato.

@@ -1,8 +1,8 @@
 //! What stands above the staff: sections, letters, and what is special there.
 
+use crate::Mark;
 use barform_score::music::{Beats, BeatsError, Grid, Subdivision};
 use barform_score::score::{Rate, Score, ScoreError};
-use crate::Mark;
 use barform_score::timeline::Timeline;
 
 /// What a letter plays otherwise than its cell says.

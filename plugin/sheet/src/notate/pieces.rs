@@ -2,8 +2,8 @@
 
 use super::error::Fault;
 use super::plan::{self, Division, Node, is_plain, within};
-use barform_score::music::Beats;
 use crate::WrittenStroke;
+use barform_score::music::Beats;
 
 /// What one voice plays at one time.
 #[derive(Debug, Clone)]

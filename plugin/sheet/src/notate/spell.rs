@@ -10,8 +10,8 @@ use super::error::Fault;
 use super::pieces::{Frame, Onset, Piece, pieces};
 use super::plan::{Division, Node};
 use super::value::{exact, long_values, longest, longest_rest};
-use barform_score::music::Beats;
 use crate::{Element, Kind, Ratio, Tuplet, Value, VoiceLine};
+use barform_score::music::Beats;
 
 /// Writes a voice. `onsets` in order of time, each time once; `rows` are the
 /// grids under the bar, the form's first.

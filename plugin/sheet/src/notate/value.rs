@@ -2,8 +2,8 @@
 
 use super::error::Fault;
 use super::pieces::Frame;
-use barform_score::music::Beats;
 use crate::Value;
+use barform_score::music::Beats;
 
 /// Values longer than a beat that may start at `start`, longest first. Common
 /// practice: even groups of beats from the bar line; in three a note may last

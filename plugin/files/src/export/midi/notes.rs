@@ -4,8 +4,8 @@
 use super::MidiError;
 use super::exact::stroke_times;
 use crate::export::{MAX_EVENTS, Options, count_in};
-use barform_score::music::{Beats, Velocity};
 use barform_play::player::{BOUNCE_FADE, Mute};
+use barform_score::music::{Beats, Velocity};
 use barform_score::score::Score;
 use barform_score::timeline::{Lane, LaneRole, Note, Timeline, Track};
 

@@ -2,9 +2,9 @@
 
 use super::RenderError;
 use super::strokes::{Census, Stroke};
-use barform_score::music::{Articulation, Key, Voice};
 use barform_play::sound::soundfont::{FontError, FontMixer, FontShots, SoundFont};
 use barform_play::sound::{Block, MAX_RATE_HZ, MIN_RATE_HZ, Mixer, SampleSet, SoundError};
+use barform_score::music::{Articulation, Key, Voice};
 use barform_score::timeline::Note;
 use std::ops::Range;
 use std::sync::Arc;

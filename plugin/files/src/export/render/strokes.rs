@@ -2,8 +2,8 @@
 
 use super::RenderError;
 use crate::export::{Options, count_in, lead_in};
-use barform_score::music::{Articulation, Beats, Key, Velocity, Voice};
 use barform_play::player::{EventKind, OwnClock, Player, Settings};
+use barform_score::music::{Articulation, Beats, Key, Velocity, Voice};
 use barform_score::score::Rate;
 use barform_score::timeline::{BOUNCES, Note, Timeline};
 use std::collections::{BTreeMap, VecDeque};

@@ -3,8 +3,8 @@
 //! In: what each stretch of the file plays on its grid. Out: a cell per unlike
 //! content, each with a letter and with hands. Never here: where they stand.
 
-use barform_craft::sticking::{Ask, Rules, stick_cell};
 use crate::import::{ImportError, RemarkKind, Remarks};
+use barform_craft::sticking::{Ask, Rules, stick_cell};
 use barform_score::music::{
     Articulation, Beats, Cell, Graces, Grid, Hand, Kit, Letter, Level, Limb, Slot, Stroke, Voice,
 };

@@ -85,7 +85,9 @@ fn text(bytes: &[u8]) -> String {
         Err(_) => bytes.iter().map(|b| char::from(*b)).collect(),
     };
     let one_line = text.chars().filter(|c| !c.is_control());
-    one_line.take(barform_score::score::MAX_NAME_CHARS).collect()
+    one_line
+        .take(barform_score::score::MAX_NAME_CHARS)
+        .collect()
 }
 
 impl File {

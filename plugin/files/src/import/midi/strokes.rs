@@ -11,8 +11,8 @@
 
 use super::clock::Clock;
 use crate::export;
-use barform_score::music::{Articulation, Beats, Graces, Kit, Velocity, Voice};
 use barform_play::player::BOUNCE_FADE;
+use barform_score::music::{Articulation, Beats, Graces, Kit, Velocity, Voice};
 use barform_score::timeline::BOUNCES;
 
 /// Longest time from a played grace note to what it leads to, in microseconds.

@@ -3,9 +3,11 @@
 
 use super::music::Hit;
 use super::strokes::foot;
-use barform_craft::sticking::{Ask, OpenStroke, Rules, stick_cell};
 use crate::import::{RemarkKind, Remarks};
-use barform_score::music::{Beats, Cell, Graces, Grid, Hand, Kit, Letter, Limb, Slot, Stroke, Voice};
+use barform_craft::sticking::{Ask, OpenStroke, Rules, stick_cell};
+use barform_score::music::{
+    Beats, Cell, Graces, Grid, Hand, Kit, Letter, Limb, Slot, Stroke, Voice,
+};
 use barform_score::score::MAX_TOGETHER;
 
 /// Sticks cells, all by the same rules.

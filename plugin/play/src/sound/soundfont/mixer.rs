@@ -2,11 +2,11 @@
 
 use super::FontShots;
 use super::shots::Shot;
-use barform_score::music::{Key, Velocity, Voice};
 use crate::sound::choke::{self, Choke};
 use crate::sound::mixer::{Block, Mixer};
 use crate::sound::strike::Fade;
 use crate::sound::{SampleSet, SoundError};
+use barform_score::music::{Key, Velocity, Voice};
 use barform_score::timeline::Note;
 use std::ops::Range;
 use std::sync::Arc;
