@@ -240,10 +240,7 @@ impl Player {
         sink: &mut impl FnMut(Event),
     ) {
         let per_sample = report.beats_per_sample;
-        // A loop shorter than a sample cannot be followed.
-        let cycle = transport
-            .cycle
-            .filter(|c| c.end_beats - c.start_beats >= per_sample);
+        let cycle = transport.cycle.filter(|c| c.can_be_followed(per_sample));
         let on = match &mut self.line {
             Some(line) => line.follow(report, cycle, &mut self.habits) == Follow::On,
             None => false,

@@ -52,6 +52,13 @@ pub struct Loop {
     pub end_beats: f64,
 }
 
+impl Loop {
+    /// Whether it is at least a sample long; a shorter one cannot be followed.
+    pub(super) fn can_be_followed(&self, beats_per_sample: f64) -> bool {
+        self.end_beats - self.start_beats >= beats_per_sample
+    }
+}
+
 /// What is left silent.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Mute {

@@ -214,7 +214,13 @@ impl Line {
 
     /// Takes a report that leaves the line where it is, as most do; any other is
     /// left to [`Line::follow`]. Tempo and loop are as they were.
-    pub fn pass(&mut self, report: &Report, frames: u32, habits: &mut Habits) -> bool {
+    pub fn pass(
+        &mut self,
+        report: &Report,
+        frames: u32,
+        cycle: Option<Loop>,
+        habits: &mut Habits,
+    ) -> bool {
         let Some(beats) = report.beats.filter(|_| self.is_on_time()) else {
             return false;
         };
@@ -225,7 +231,8 @@ impl Line {
         }
         let now = self.now();
         let step = self.step_beats(now, report, habits);
-        if !self.stays(report, beats, beats - now, step, habits) {
+        let (error, turned) = self.error(beats, near(report, step), cycle);
+        if turned || !self.stays(report, beats, error, step, habits) {
             return false;
         }
         self.late = Late::Never;
@@ -371,12 +378,7 @@ impl Line {
             return self.taken(report, if jumps { Follow::Jump } else { Follow::On });
         };
 
-        // What may be rounding is taken for it; a small jump is followed without
-        // being heard as one.
-        let rounding = step.max(Habits::coarsest_beats(per_sample * report.sample_rate));
-        // The line itself may be half a step off.
-        let rounding = 1.5 * rounding;
-        let near = 2.0 * wobble + rounding + ramp;
+        let near = near(report, step) + ramp;
         let (mut error, turned) = self.error(beats, near, cycle);
         if let Late::By(frames) = self.late {
             let late = error + (f64::from(self.last_frames) - f64::from(frames)) * per_sample;
@@ -558,6 +560,14 @@ impl Line {
         self.room.0 -= beats;
         self.room.1 -= beats;
     }
+}
+
+/// Reports this far off the line, in beats, still lie on it: what may be
+/// rounding is taken for it, so a small jump is followed without being heard as
+/// one. The line itself may be half a step off.
+fn near(report: &Report, step: f64) -> f64 {
+    let coarsest = Habits::coarsest_beats(report.beats_per_sample * report.sample_rate);
+    2.0 * WOBBLE_SAMPLES * report.beats_per_sample + 1.5 * step.max(coarsest)
 }
 
 /// How far below and above a report the true position may lie, in beats.

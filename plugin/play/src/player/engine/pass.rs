@@ -51,7 +51,11 @@ impl Player {
             return false;
         }
         let report = Report::of(transport, self.sample_rate);
-        if !report.is_within(MAX_POSITION_BEATS) || !line.pass(&report, frames, &mut self.habits) {
+        let cycle = transport.cycle;
+        let cycle = cycle.filter(|c| c.can_be_followed(report.beats_per_sample));
+        if !report.is_within(MAX_POSITION_BEATS)
+            || !line.pass(&report, frames, cycle, &mut self.habits)
+        {
             return false;
         }
         self.done = self.done.max(done);
