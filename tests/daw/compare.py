@@ -1,0 +1,199 @@
+"""Compares what a DAW played with what the command writes, and prints a row as
+JSON.
+
+compare.py RUN.json
+
+The run says where everything lies:
+
+    rate        samples a second
+    tempos      [[from beat, beats a minute, reference MIDI, reference WAV], ...]
+    log         what the probe wrote: the host's positions, the plugin's notes
+    track       a MIDI track that the DAW recorded, or nothing
+    sound       files of what it played, one a channel or one of two, or nothing
+    realtime    the same as played in real time, where `sound` was not, or nothing
+
+What is expected follows from the positions in samples (or seconds) that the host
+reports, which both DAWs count exactly, and from the session's tempos. The
+positions in beats, which they round, are what the plugin has to cope with: a
+stroke may be as far off as the worst of them, and no further.
+"""
+
+import bisect
+import json
+import sys
+from collections import defaultdict, namedtuple
+
+import mido
+import numpy as np
+import soundfile
+
+# Every main stroke of the demo score lies on a 24th of a beat. What does not is
+# an ornament, set in milliseconds, and lies on the file's nearest tick.
+GRID = 24
+# A note is looked for this near, in seconds.
+NEAR = 0.012
+# What floating point may add, in samples.
+FLOAT = 0.01
+
+# Samples by the clock of the run; `origin` is the tempo's index and the sample in
+# its reference, `off` how far off the note may be, `least` the length that is left
+# of it where the part it starts in ends.
+Expected = namedtuple("Expected", "at key velocity length least off origin")
+Note = namedtuple("Note", "at key velocity length")
+# Time that runs on: the clock and the position at its start, the position at its end.
+Part = namedtuple("Part", "clock start end")
+
+
+def notes_of_file(path):
+    """Notes in beats, the file's length in beats, and the length of a tick."""
+    midi, notes = mido.MidiFile(path), []
+    for track in midi.tracks:
+        now, on = 0, defaultdict(list)
+        for message in track:
+            now += message.time
+            if message.type == "note_on" and message.velocity:
+                on[message.note].append((now, message.velocity))
+            elif message.type in ("note_on", "note_off") and on[message.note]:
+                start, velocity = on[message.note].pop(0)
+                notes.append((start, message.note, velocity, now - start))
+    tick = 1 / midi.ticks_per_beat
+    length = max(sum(message.time for message in track) for track in midi.tracks) * tick
+    return [Note(at * tick, key, v, long * tick) for at, key, v, long in sorted(notes)], length, tick
+
+
+class Tempos:
+    """Beats to samples, tempo by tempo."""
+
+    def __init__(self, tempos, rate):
+        self.starts, self.per_beat, self.samples = [], [], []
+        for beat, tempo, *_ in tempos:
+            self.samples.append(self.to_samples(beat) if beat else 0.0)
+            self.starts.append(beat)
+            self.per_beat.append(rate * 60 / tempo)
+
+    def index(self, beat):
+        return bisect.bisect_right(self.starts, beat) - 1
+
+    def to_samples(self, beat):
+        i = self.index(beat)
+        return self.samples[i] + (beat - self.starts[i]) * self.per_beat[i]
+
+
+def read_log(path, rate, tempos):
+    """The parts that the host played, the plugin's notes, the notes left on, and how
+    far positions in beats are off, in samples."""
+    parts, notes, on, off = [], [], defaultdict(list), 0.0
+    clock = frames = 0
+    last = None
+    for line in open(path):
+        kind, *fields = line.split()
+        if kind == "N":
+            offset, starts, key, velocity = map(int, fields)
+            if starts:
+                on[key].append((clock + offset, velocity))
+            elif on[key]:
+                start, velocity = on[key].pop(0)
+                notes.append(Note(start, key, velocity, clock + offset - start))
+            continue
+        clock += frames
+        frames, playing = int(fields[0]), fields[1] == "1"
+        if not playing:
+            last = None
+            continue
+        start = round(float(fields[2]) * rate)
+        off = max(off, abs(tempos.to_samples(float(fields[3])) - start))
+        if start == last:
+            # The same block once more, as some hosts begin: its strokes have sounded.
+            parts.append(Part(clock + frames, start + frames, start + frames))
+        elif parts and (parts[-1].end, parts[-1].clock + parts[-1].end - parts[-1].start) == (start, clock):
+            parts[-1] = parts[-1]._replace(end=start + frames)
+        else:
+            parts.append(Part(clock, start, start + frames))
+        last = start
+    left = [Note(at, key, velocity, 0) for key, notes in on.items() for at, velocity in notes]
+    return parts, sorted(notes + left), len(left), off
+
+
+def expect(parts, references, tempos, off):
+    """What the parts must bring."""
+    expected = []
+    for part in parts:
+        for i, (notes, length, tick) in enumerate(references):
+            per_beat = tempos.per_beat[i]
+            for note in notes:
+                ornament = abs(note.at * GRID - round(note.at * GRID)) > 1e-6
+                may = off + 0.5 + FLOAT + (tick / 2 * per_beat if ornament else 0)
+                beat = note.at
+                while (at := tempos.to_samples(beat)) < part.end:
+                    if tempos.index(beat) == i and part.start <= int(at + 0.5) < part.end:
+                        long = note.length * per_beat
+                        clock, least = part.clock + at - part.start, min(long, part.end - at)
+                        origin = (i, round(note.at * per_beat))
+                        expected.append(Expected(clock, note.key, note.velocity, long, least, may, origin))
+                    beat += length
+    return sorted(expected)
+
+
+def compare_notes(expected, got, near, may, may_length):
+    """What is missing and what is too much, and by how many samples the worst start
+    and the worst length are off."""
+    free, missing, wrong, worst, worst_length = defaultdict(list), [], [], 0.0, 0.0
+    for note in got:
+        free[note.key, note.velocity].append(note)
+    for note in expected:
+        candidates = free[note.key, note.velocity]
+        found = min(candidates, key=lambda other: abs(other.at - note.at), default=None)
+        if found is None or abs(found.at - note.at) > near:
+            missing.append(note)
+            continue
+        candidates.remove(found)
+        off = abs(found.at - note.at)
+        off_length = max(note.least - found.length, found.length - note.length, 0)
+        if off > note.off + may or off_length > may_length:
+            wrong.append((note, found))
+        worst, worst_length = max(worst, off), max(worst_length, off_length)
+    extra = sorted(note for left in free.values() for note in left)
+    return missing, extra, wrong, worst, worst_length
+
+
+def read_sound(files):
+    """Samples of all channels, as columns."""
+    return np.hstack([soundfile.read(file, always_2d=True)[0] for file in files])
+
+
+def compare_sound(expected, sound, first, references, rate):
+    """Each onset beside the reference's: by how many samples the worst is early or
+    late, and by how many decibels the worst is too loud or too soft."""
+    before, long, reach = rate // 1000, rate * 30 // 1000, rate // 100
+    starts, levels, last = [], [], -rate
+    for note in expected:
+        i, origin = note.origin
+        at = round(note.at) - first
+        # Strokes that fall together, or nearly, are one onset.
+        if at - last < rate // 200 or at < reach + before or at + long + reach > len(sound):
+            continue
+        last = at
+        wanted = references[i][origin - before : origin - before + long]
+        heard = sound[at - before - reach : at - before + long + reach]
+        match = sum(np.correlate(heard[:, c], wanted[:, c], "valid") for c in range(2)) / (wanted**2).sum()
+        shift = int(match.argmax())
+        starts.append(shift - reach)
+        levels.append(match[shift])
+    return np.array(starts), np.array(levels)
+
+
+run = json.load(open(sys.argv[1]))
+rate = run["rate"]
+tempos = Tempos(run["tempos"], rate)
+references = [notes_of_file(midi) for _, _, midi, _ in run["tempos"]]
+parts, sent, hanging, off = read_log(run["log"], rate, tempos)
+expected = expect(parts, references, tempos, off)
+print([p for p in parts][:20], len(parts), off, [r[1:] for r in references])
+tick = references[0][2] * tempos.per_beat[0]
+m, e, w, worst, wl = compare_notes(expected, sent, NEAR * rate, 0, tick)
+print(len(expected), len(sent), len(m), len(e), len(w), hanging, worst, wl, tick)
+print(m[:5], e[:5], w[:5])
+if run["sound"]:
+    s, l = compare_sound(expected, read_sound(run["sound"]), parts[0].clock, [read_sound([w]) for *_, w in run["tempos"]], rate)
+    print(len(s), s.min(), s.max(), l.min(), l.max(), np.median(l))
+    print(s.tolist(), np.round(20*np.log10(l),2).tolist())

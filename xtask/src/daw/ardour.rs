@@ -1,0 +1,109 @@
+//! Ardour: the VST3 bundle, played by `tests/daw/ardour.lua` in Ardour's own
+//! interpreter of scripts.
+
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::time::Duration;
+
+use anyhow::{Context, Result};
+
+use super::{Played, Plays, Row, Tools, ended_within};
+use crate::step;
+
+/// Where Debian 12 has Ardour's programs and libraries.
+const LIBRARIES: &str = "/usr/lib/ardour7";
+
+/// Uses VST3, and remembers what a scan has found.
+const CONFIG: &str =
+    r#"<?xml version="1.0"?><Ardour><Config><Option name="use-vst3" value="1"/></Config></Ardour>"#;
+
+/// Plays a row in a new session in `folder`.
+///
+/// # Errors
+/// If Ardour does not play it to its end.
+pub fn play(tools: &Tools, row: &Row, folder: &Path) -> Result<Played> {
+    let home = folder.join("home");
+    let (config, cache) = (home.join(".config"), home.join(".cache"));
+    let settings = config.join("ardour7");
+    std::fs::create_dir_all(settings.join("export"))?;
+    std::fs::create_dir_all(cache.join("ardour7/vst"))?;
+    std::fs::write(settings.join("config"), CONFIG)?;
+    let preset = "float.preset";
+    std::fs::copy(
+        tools.scripts.join(preset),
+        settings.join("export").join(preset),
+    )?;
+
+    let plugin = only(&tools.vst3.join("Contents"), "-linux")?;
+    let system = plugin.file_name().context("a folder without a name")?;
+    let bundle = home.join(".vst3/Barform.vst3");
+    let library = bundle.join("Contents").join(system).join("Barform.so");
+    std::fs::create_dir_all(library.parent().context("no folder")?)?;
+    tools.library("probe.c", &library)?;
+
+    let ardour = |program: PathBuf| {
+        let mut command = Command::new(program);
+        command
+            .env("HOME", &home)
+            .env("XDG_CONFIG_HOME", &config)
+            .env("XDG_CACHE_HOME", &cache)
+            .env("LD_LIBRARY_PATH", LIBRARIES)
+            .env("ARDOUR_DLL_PATH", LIBRARIES)
+            .env("ARDOUR_DATA_PATH", "/usr/share/ardour7")
+            .env("ARDOUR_CONFIG_PATH", "/etc/ardour7")
+            .env("PROBE_PLUGIN", plugin.join("Barform.so"));
+        command
+    };
+    let programs = Path::new(LIBRARIES);
+    let mut scan = ardour(programs.join("ardour-vst3-scanner"));
+    step::output(scan.args(["-f", "-v"]).arg(&bundle))?;
+
+    let (speed, plays) = match row.plays {
+        Plays::Straight | Plays::From(_) => ("10x Speed", "straight"),
+        Plays::Loop => ("10x Speed", "loop"),
+        Plays::Locate => ("10x Speed", "locate"),
+        Plays::Export => ("Normal Speed", "export"),
+    };
+    let tempos: Vec<_> = row
+        .tempos
+        .iter()
+        .map(|(at, bpm)| format!("{at}:{bpm}"))
+        .collect();
+    let mut session = ardour(programs.join("luasession"));
+    session
+        .arg(tools.scripts.join("ardour.lua"))
+        .arg(folder)
+        .args([&tempos.join(","), &row.block.to_string(), speed, plays])
+        .env("PROBE_LOG", folder.join("probe.log"));
+    ended_within(
+        Duration::from_secs(300),
+        session,
+        &folder.join("ardour.log"),
+    )?;
+
+    let files = folder.join("session/interchange/session");
+    let channel = |side: &str| only(&files.join("audiofiles"), &format!("{side}.wav"));
+    let recorded = vec![channel("L")?, channel("R")?];
+    let exported = row.plays == Plays::Export;
+    Ok(Played {
+        track: Some(only(&files.join("midifiles"), ".mid")?),
+        sound: if exported {
+            vec![folder.join("export.wav")]
+        } else {
+            recorded.clone()
+        },
+        real_time: if exported { recorded } else { Vec::new() },
+    })
+}
+
+/// The one file or folder in `folder` whose name ends so.
+fn only(folder: &Path, ending: &str) -> Result<PathBuf> {
+    let entries = folder
+        .read_dir()
+        .with_context(|| format!("no {}", folder.display()))?;
+    let mut found = entries
+        .filter_map(|entry| Some(entry.ok()?.path()))
+        .filter(|path| path.to_string_lossy().ends_with(ending));
+    let first = found.next();
+    first.with_context(|| format!("nothing in {} ends with {ending}", folder.display()))
+}
