@@ -38,7 +38,7 @@ FLOAT = 0.01
 # Samples by the clock of the run; `origin` is the tempo's index and the sample in
 # its reference, `off` how far off the note may be, `least` the length that is left
 # of it where the part it starts in ends.
-Expected = namedtuple("Expected", "at key velocity length least off origin")
+Expected = namedtuple("Expected", "at key velocity length least off off_length tempo origin turn")
 Note = namedtuple("Note", "at key velocity length")
 # Time that runs on: the clock and the position at its start, the position at its end.
 Part = namedtuple("Part", "clock start end")
@@ -77,6 +77,10 @@ class Tempos:
     def to_samples(self, beat):
         i = self.index(beat)
         return self.samples[i] + (beat - self.starts[i]) * self.per_beat[i]
+
+    def to_beats(self, samples):
+        i = bisect.bisect_right(self.samples, samples) - 1
+        return self.starts[i] + (samples - self.samples[i]) / self.per_beat[i]
 
 
 def read_log(path, rate, tempos):
@@ -123,37 +127,49 @@ def expect(parts, references, tempos, off):
             for note in notes:
                 ornament = abs(note.at * GRID - round(note.at * GRID)) > 1e-6
                 may = off + 0.5 + FLOAT + (tick / 2 * per_beat if ornament else 0)
-                beat = note.at
+                beat, turn = note.at, 0
                 while (at := tempos.to_samples(beat)) < part.end:
                     if tempos.index(beat) == i and part.start <= int(at + 0.5) < part.end:
                         long = note.length * per_beat
                         clock, least = part.clock + at - part.start, min(long, part.end - at)
-                        origin = (i, round(note.at * per_beat))
-                        expected.append(Expected(clock, note.key, note.velocity, long, least, may, origin))
-                    beat += length
+                        expected.append(Expected(clock, note.key, note.velocity, long, least, may, 2 * tick * per_beat, i, round(note.at * per_beat), turn))
+                    beat, turn = beat + length, turn + 1
     return sorted(expected)
 
 
-def compare_notes(expected, got, near, may, may_length):
-    """What is missing and what is too much, and by how many samples the worst start
-    and the worst length are off."""
+def compare_notes(expected, got, may):
+    """What is missing and what is too much, and how far the worst start and length are
+    off; starts may be off by `may` samples more than is said in each note."""
     free, missing, wrong, worst, worst_length = defaultdict(list), [], [], 0.0, 0.0
     for note in got:
         free[note.key, note.velocity].append(note)
     for note in expected:
         candidates = free[note.key, note.velocity]
         found = min(candidates, key=lambda other: abs(other.at - note.at), default=None)
-        if found is None or abs(found.at - note.at) > near:
+        if found is None or abs(found.at - note.at) > NEAR * rate:
             missing.append(note)
             continue
         candidates.remove(found)
         off = abs(found.at - note.at)
         off_length = max(note.least - found.length, found.length - note.length, 0)
-        if off > note.off + may or off_length > may_length:
+        if off > note.off + may or off_length > note.off_length:
             wrong.append((note, found))
         worst, worst_length = max(worst, off), max(worst_length, off_length)
     extra = sorted(note for left in free.values() for note in left)
-    return missing, extra, wrong, worst, worst_length
+    return {
+        "expected": len(expected),
+        "played": len(got),
+        "missing": len(missing),
+        "extra": len(extra),
+        "off": len(wrong),
+        "start_ms": 1000 * worst / rate,
+        "length_ms": 1000 * worst_length / rate,
+        "notes": {"missing": missing[:20], "extra": extra[:20], "off": wrong[:20]},
+    }
+
+
+def decibels(ratio):
+    return 20 * np.log10(np.maximum(ratio, 1e-9))
 
 
 def read_sound(files):
@@ -161,25 +177,56 @@ def read_sound(files):
     return np.hstack([soundfile.read(file, always_2d=True)[0] for file in files])
 
 
-def compare_sound(expected, sound, first, references, rate):
+def compare_sound(expected, sound, first, references):
     """Each onset beside the reference's: by how many samples the worst is early or
-    late, and by how many decibels the worst is too loud or too soft."""
-    before, long, reach = rate // 1000, rate * 30 // 1000, rate // 100
+    late, and by how many decibels the worst is off the level of most. The whole may be
+    louder or softer: the plugin has a level of its own."""
+    before, long, reach = rate // 1000, rate * 30 // 1000, 64
     starts, levels, last = [], [], -rate
     for note in expected:
-        i, origin = note.origin
-        at = round(note.at) - first
         # Strokes that fall together, or nearly, are one onset.
-        if at - last < rate // 200 or at < reach + before or at + long + reach > len(sound):
+        at = round(note.at) - first
+        if note.turn or at - last < rate // 200:
             continue
         last = at
-        wanted = references[i][origin - before : origin - before + long]
-        heard = sound[at - before - reach : at - before + long + reach]
-        match = sum(np.correlate(heard[:, c], wanted[:, c], "valid") for c in range(2)) / (wanted**2).sum()
-        shift = int(match.argmax())
-        starts.append(shift - reach)
-        levels.append(match[shift])
-    return np.array(starts), np.array(levels)
+        start = min(before, note.origin, at - reach)
+        wanted = references[note.tempo][note.origin - start : note.origin + long]
+        heard = sound[at - start - reach : at + long + reach]
+        if start < 0 or len(heard) < len(wanted) + 2 * reach:
+            continue
+        match = sum(np.correlate(heard[:, c], wanted[:, c], "valid") for c in range(2))
+        starts.append(int(match.argmax()) - reach)
+        levels.append(match.max() / (wanted**2).sum())
+    levels = decibels(levels) - decibels(np.median(levels))
+    return {"onsets": len(starts), "start": int(np.abs(starts).max()), "level_db": float(np.abs(levels).max())}
+
+
+def in_one_go(parts):
+    """The clock at the end of what was played without a gap from the first part on."""
+    end = parts[0].clock
+    for part in parts:
+        if part.clock != end:
+            break
+        end += part.end - part.start
+    return end
+
+
+def compare_track(expected, parts, path):
+    """A track holds what was recorded in one go, its start the first part's."""
+    notes, _, tick = notes_of_file(path)
+    first = parts[0]
+    beat = tempos.to_beats(first.start)
+
+    def by_the_clock(note):
+        start = tempos.to_samples(beat + note.at)
+        length = tempos.to_samples(beat + note.at + note.length) - start
+        return Note(first.clock + start - first.start, note.key, note.velocity, length)
+
+    # What the last moments brought may lie on either side of the recording's end.
+    end = in_one_go(parts) - rate / 10
+    recorded = [note for note in map(by_the_clock, notes) if note.at < end]
+    # The DAW puts starts and ends on its ticks.
+    return compare_notes([note for note in expected if note.at < end], recorded, tick * max(tempos.per_beat))
 
 
 run = json.load(open(sys.argv[1]))
@@ -188,12 +235,29 @@ tempos = Tempos(run["tempos"], rate)
 references = [notes_of_file(midi) for _, _, midi, _ in run["tempos"]]
 parts, sent, hanging, off = read_log(run["log"], rate, tempos)
 expected = expect(parts, references, tempos, off)
-print([p for p in parts][:20], len(parts), off, [r[1:] for r in references])
-tick = references[0][2] * tempos.per_beat[0]
-m, e, w, worst, wl = compare_notes(expected, sent, NEAR * rate, 0, tick)
-print(len(expected), len(sent), len(m), len(e), len(w), hanging, worst, wl, tick)
-print(m[:5], e[:5], w[:5])
-if run["sound"]:
-    s, l = compare_sound(expected, read_sound(run["sound"]), parts[0].clock, [read_sound([w]) for *_, w in run["tempos"]], rate)
-    print(len(s), s.min(), s.max(), l.min(), l.max(), np.median(l))
-    print(s.tolist(), np.round(20*np.log10(l),2).tolist())
+
+row, wrong = {"reports_off": off, "parts": parts}, []
+row["plugin"] = compare_notes(expected, sent, 0) | {"hanging": hanging}
+if run["track"]:
+    row["track"] = compare_track(expected, parts, run["track"])
+sound = read_sound(run["sound"])
+row["sound"] = compare_sound(expected, sound, parts[0].clock, [read_sound([wav]) for *_, wav in run["tempos"]])
+for part in ("plugin", "track"):
+    for fault in ("missing", "extra", "hanging", "off"):
+        if count := row.get(part, {}).get(fault):
+            wrong.append(f"{part}: {count} {fault}")
+if not expected:
+    wrong.append("nothing was played")
+# The recording's own sample and the reference's.
+if row["sound"]["start"] > off + 1:
+    wrong.append("sound: starts")
+# The kit's limiter holds back the loudest strokes, and less at the plugin's level.
+if row["sound"]["level_db"] > 1:
+    wrong.append("sound: levels")
+if run["real_time"]:
+    played = read_sound(run["real_time"])
+    both = min(len(sound), len(played))
+    row["export_db"] = float(decibels(np.abs(sound[:both] - played[:both]).max()))
+    if row["export_db"] > -100:
+        wrong.append("export: unlike real time")
+json.dump(row | {"wrong": wrong}, sys.stdout)

@@ -3,7 +3,7 @@
 
 use std::path::{Path, PathBuf};
 use std::process::Command;
-use std::time::Duration;
+use std::time::{Duration, SystemTime};
 
 use anyhow::{Context, Result};
 
@@ -40,6 +40,9 @@ pub fn play(tools: &Tools, row: &Row, folder: &Path) -> Result<Played> {
     let library = bundle.join("Contents").join(system).join("Barform.so");
     std::fs::create_dir_all(library.parent().context("no folder")?)?;
     tools.library("probe.c", &library)?;
+    // What a scan finds counts only if it is younger than the plugin.
+    let long_ago = SystemTime::now() - Duration::from_secs(60);
+    std::fs::File::open(&library)?.set_modified(long_ago)?;
 
     let ardour = |program: PathBuf| {
         let mut command = Command::new(program);
