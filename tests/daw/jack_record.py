@@ -26,10 +26,11 @@ written, first = 0, None
 def process(frames):
     global written, first
     state, position = client.transport_query_struct()
-    if state != jack.ROLLING:
-        return
     if first is None:
+        if state != jack.ROLLING:
+            return
         first = position.frame
+    # From now on every block counts: Qtractor plays on while it makes JACK wait again.
     part = min(frames, len(sound) - written)
     for channel, port in enumerate(inputs):
         sound[written : written + part, channel] = port.get_array()[:part]
@@ -49,9 +50,12 @@ with client:
     client.transport_locate(start)
     time.sleep(1)
     client.transport_start()
-    limit = time.monotonic() + 20 + 2 * seconds
+    # A busy machine may take longer than the music does; one that stands still has failed.
+    before, limit = 0, time.monotonic() + 20
     while written < len(sound) and time.monotonic() < limit:
         time.sleep(0.05)
+        if written > before:
+            before, limit = written, time.monotonic() + 20
     client.transport_stop()
     time.sleep(0.5)
 

@@ -158,10 +158,10 @@ struct Played {
     real_time: Vec<PathBuf>,
 }
 
-const HEAD: &str = "\
-                                     the plugin's notes, as it sent them                        on the DAW's track     its sound
-                                 expected   sent  missing  extra  hanging  start   length  missing  extra  start   start  level
-                                                                              ms       ms                     ms  samples    dB";
+const HEAD: &str = "
+                                        notes as the plugin sent them                           on the DAW's track      its sound
+                                        expect   sent  missing  extra  hanging  start  length   missing  extra  start   start  level
+                                                                                   ms      ms                      ms samples     dB";
 
 /// A row's figures, and whether it is right.
 fn shown(found: &Value) -> (String, bool) {
@@ -171,14 +171,14 @@ fn shown(found: &Value) -> (String, bool) {
     };
     let mut line = String::new();
     let columns = [
-        ("plugin", "expected", 0, 7),
+        ("plugin", "expected", 0, 6),
         ("plugin", "played", 0, 7),
         ("plugin", "missing", 0, 9),
         ("plugin", "extra", 0, 7),
         ("plugin", "hanging", 0, 9),
         ("plugin", "start_ms", 2, 7),
-        ("plugin", "length_ms", 2, 9),
-        ("track", "missing", 0, 9),
+        ("plugin", "length_ms", 2, 8),
+        ("track", "missing", 0, 10),
         ("track", "extra", 0, 7),
         ("track", "start_ms", 2, 7),
         ("sound", "start", 0, 8),
@@ -227,7 +227,7 @@ pub fn run(filter: &[&str]) -> Result<()> {
         };
         wrong += usize::from(!right);
         let verdict = if right { "right" } else { "WRONG" };
-        println!("{:<34}{line}  {verdict}", row.shown());
+        println!("{:<40}{line}  {verdict}", row.shown());
     }
     if wrong > 0 {
         bail!(
@@ -242,7 +242,10 @@ impl Tools {
     fn find() -> Result<Tools> {
         let target = bundle::target_dir()?;
         let folder = target.join("daw");
-        std::fs::create_dir_all(&folder)?;
+        let references = folder.join("references");
+        // Those of another build are of no use.
+        let _ = std::fs::remove_dir_all(&references);
+        std::fs::create_dir_all(&references)?;
         setup::venv(
             &folder.join("venv"),
             &PYTHON,
@@ -283,11 +286,14 @@ impl Tools {
 
     /// The form at this tempo as a file of the command, made once.
     fn reference(&self, bpm: f64, kind: &str) -> Result<PathBuf> {
-        let file = self.folder.join(format!("reference-{bpm}.{kind}"));
+        let file = self.folder.join(format!("references/{bpm}.{kind}"));
         if !file.exists() {
             let mut command = Command::new(&self.barform);
             command.args([kind.replace("mid", "midi"), "--demo".into()]);
             command.args(["--tempo", &bpm.to_string(), "-o"]).arg(&file);
+            if kind == "wav" {
+                command.args(["--bits", "32"]);
+            }
             step::output(&mut command)?;
         }
         Ok(file)
@@ -329,23 +335,16 @@ fn started(mut command: Command, log: &Path) -> Result<Child> {
 }
 
 /// Runs a program to its end, or ends it when the time is over.
-fn ended_within(time: Duration, command: Command, log: &Path) -> Result<()> {
+fn ended_within(time: Duration, command: Command, log: &Path) -> Result<ExitStatus> {
     let mut child = started(command, log)?;
     let start = Instant::now();
-    let status: Option<ExitStatus> = loop {
+    while start.elapsed() < time {
         if let Some(status) = child.try_wait()? {
-            break Some(status);
-        }
-        if start.elapsed() > time {
-            child.kill()?;
-            child.wait()?;
-            break None;
+            return Ok(status);
         }
         std::thread::sleep(Duration::from_millis(50));
-    };
-    match status {
-        Some(status) if status.success() => Ok(()),
-        Some(status) => bail!("{status}; see {}", log.display()),
-        None => bail!("not done after {} s; see {}", time.as_secs(), log.display()),
     }
+    child.kill()?;
+    child.wait()?;
+    bail!("not done after {} s; see {}", time.as_secs(), log.display())
 }

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::{Duration, SystemTime};
 
-use anyhow::{Context, Result};
+use anyhow::{Context, Result, bail};
 
 use super::{Played, Plays, Row, Tools, ended_within};
 use crate::step;
@@ -61,42 +61,54 @@ pub fn play(tools: &Tools, row: &Row, folder: &Path) -> Result<Played> {
     let mut scan = ardour(programs.join("ardour-vst3-scanner"));
     step::output(scan.args(["-f", "-v"]).arg(&bundle))?;
 
-    let (speed, plays) = match row.plays {
-        Plays::Straight | Plays::From(_) => ("10x Speed", "straight"),
-        Plays::Loop => ("10x Speed", "loop"),
-        Plays::Locate => ("10x Speed", "locate"),
-        Plays::Export => ("Normal Speed", "export"),
-    };
     let tempos: Vec<_> = row
         .tempos
         .iter()
         .map(|(at, bpm)| format!("{at}:{bpm}"))
         .collect();
-    let mut session = ardour(programs.join("luasession"));
-    session
-        .arg(tools.scripts.join("ardour.lua"))
-        .arg(folder)
-        .args([&tempos.join(","), &row.block.to_string(), speed, plays])
-        .env("PROBE_LOG", folder.join("probe.log"));
-    ended_within(
-        Duration::from_secs(300),
-        session,
-        &folder.join("ardour.log"),
-    )?;
-
-    let files = folder.join("session/interchange/session");
-    let channel = |side: &str| only(&files.join("audiofiles"), &format!("{side}.wav"));
-    let recorded = vec![channel("L")?, channel("R")?];
-    let exported = row.plays == Plays::Export;
+    let session = |folder: &Path, speed: &str, plays: &str| -> Result<()> {
+        std::fs::create_dir_all(folder)?;
+        let mut session = ardour(programs.join("luasession"));
+        session
+            .arg(tools.scripts.join("ardour.lua"))
+            .arg(folder)
+            .args([&tempos.join(","), &row.block.to_string(), speed, plays])
+            .env("PROBE_LOG", folder.join("probe.log"));
+        let log = folder.join("ardour.log");
+        let ended = ended_within(Duration::from_secs(900), session, &log)?;
+        if !folder.join("done").exists() {
+            bail!("{ended}; see {}", log.display());
+        }
+        Ok(())
+    };
+    let plays = match row.plays {
+        Plays::Loop => "loop",
+        Plays::Locate => "locate",
+        Plays::Straight | Plays::From(_) => "straight",
+        Plays::Export => {
+            let played = folder.join("played");
+            session(&played, "Normal Speed", "straight")?;
+            session(folder, "10x Speed", "export")?;
+            return Ok(Played {
+                track: None,
+                sound: vec![folder.join("export.wav")],
+                real_time: recorded(&played)?,
+            });
+        }
+    };
+    session(folder, "10x Speed", plays)?;
+    let files = folder.join("session/interchange/session/midifiles");
     Ok(Played {
-        track: Some(only(&files.join("midifiles"), ".mid")?),
-        sound: if exported {
-            vec![folder.join("export.wav")]
-        } else {
-            recorded.clone()
-        },
-        real_time: if exported { recorded } else { Vec::new() },
+        track: Some(only(&files, ".mid")?),
+        sound: recorded(folder)?,
+        real_time: Vec::new(),
     })
+}
+
+/// The two channels that the session in `folder` has recorded.
+fn recorded(folder: &Path) -> Result<Vec<PathBuf>> {
+    let files = folder.join("session/interchange/session/audiofiles");
+    Ok(vec![only(&files, "L.wav")?, only(&files, "R.wav")?])
 }
 
 /// The one file or folder in `folder` whose name ends so.

@@ -7,7 +7,7 @@ use std::path::Path;
 use std::process::{Child, Command};
 use std::time::Duration;
 
-use anyhow::{Context, Result};
+use anyhow::{Context, Result, bail};
 
 use super::{Played, Plays, RATE, Row, Tools, ended_within, started};
 use crate::step;
@@ -98,7 +98,11 @@ pub fn play(tools: &Tools, row: &Row, folder: &Path) -> Result<Played> {
         .arg(tools.scripts.join("jack_record.py"))
         .args([sample(from).to_string(), seconds.to_string()])
         .arg(&sound);
-    ended_within(Duration::from_secs(300), record, &folder.join("record.log"))?;
+    let log = folder.join("record.log");
+    let ended = ended_within(Duration::from_secs(900), record, &log)?;
+    if !ended.success() {
+        bail!("{ended}; see {}", log.display());
+    }
     Ok(Played {
         track: None,
         sound: vec![sound],
