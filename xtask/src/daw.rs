@@ -81,6 +81,11 @@ impl Row {
         words
     }
 
+    /// Whether time runs on at one tempo.
+    fn runs_on(&self) -> bool {
+        self.tempos.len() == 1 && !matches!(self.plays, Plays::Loop | Plays::Locate)
+    }
+
     /// The same for a reader.
     fn shown(&self) -> String {
         let tempos: Vec<_> = self.tempos.iter().map(|(_, bpm)| bpm.to_string()).collect();
@@ -116,12 +121,8 @@ fn rows() -> Vec<Row> {
             add("ardour", &[(0.0, bpm)], block, Plays::Loop);
             add("ardour", &[(0.0, bpm)], block, Plays::Locate);
         }
-        add(
-            "ardour",
-            &[(0.0, 92.0), (24.0, 120.0)],
-            block,
-            Plays::Straight,
-        );
+        let changes = [(0.0, 92.0), (24.0, 120.0), (40.0, 75.0)];
+        add("ardour", &changes, block, Plays::Straight);
         add("ardour", &[(0.0, 92.0)], block, Plays::Export);
     }
     for block in [256, 1024] {
@@ -152,16 +153,17 @@ struct Tools {
 struct Played {
     /// A MIDI file that it recorded.
     track: Option<PathBuf>,
-    /// What it recorded or exported, one file a channel or one for all.
+    /// What it recorded or exported, one file a channel or one for all; none where
+    /// what rings on from before a jump would be compared.
     sound: Vec<PathBuf>,
     /// What it recorded in real time, where `sound` was exported.
     real_time: Vec<PathBuf>,
 }
 
+/// Milliseconds for time, decibels for level; the sound's start in samples.
 const HEAD: &str = "
-                                        notes as the plugin sent them                           on the DAW's track      its sound
-                                        expect   sent  missing  extra  hanging  start  length   missing  extra  start   start  level
-                                                                                   ms      ms                      ms samples     dB";
+                                           host  the plugin's notes                                    the DAW's track         its sound
+                                            off  expect  sent  missing  extra  hanging  start  length  missing  extra  start   start  level";
 
 /// A row's figures, and whether it is right.
 fn shown(found: &Value) -> (String, bool) {
@@ -171,14 +173,15 @@ fn shown(found: &Value) -> (String, bool) {
     };
     let mut line = String::new();
     let columns = [
-        ("plugin", "expected", 0, 6),
-        ("plugin", "played", 0, 7),
+        ("host", "off_ms", 3, 7),
+        ("plugin", "expected", 0, 8),
+        ("plugin", "played", 0, 6),
         ("plugin", "missing", 0, 9),
         ("plugin", "extra", 0, 7),
         ("plugin", "hanging", 0, 9),
-        ("plugin", "start_ms", 2, 7),
+        ("plugin", "start_ms", 3, 7),
         ("plugin", "length_ms", 2, 8),
-        ("track", "missing", 0, 10),
+        ("track", "missing", 0, 9),
         ("track", "extra", 0, 7),
         ("track", "start_ms", 2, 7),
         ("sound", "start", 0, 8),

@@ -105,7 +105,11 @@ pub fn play(tools: &Tools, row: &Row, folder: &Path) -> Result<Played> {
     }
     Ok(Played {
         track: None,
-        sound: vec![sound],
+        sound: if row.runs_on() {
+            vec![sound]
+        } else {
+            Vec::new()
+        },
         real_time: Vec::new(),
     })
 }
