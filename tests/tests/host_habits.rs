@@ -29,7 +29,7 @@ use proptest::test_runner::{Config, RngSeed, TestCaseError, TestError, TestRunne
 const SESSIONS: u64 = 20_000;
 
 /// So many sessions have one sample rate and one form each.
-const GROUP: u64 = 250;
+const GROUP: u64 = 500;
 const SAME_FORM: u64 = 5;
 
 /// Sample rates in Hz.

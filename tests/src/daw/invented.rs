@@ -8,7 +8,7 @@ use proptest::prelude::*;
 use proptest::sample::select;
 
 use super::habits::{Lag, Personality, Position, Ramp, Song, Standing, Start, Tempo, Turn};
-use super::plan::{Course, Plan, Run, Sizes};
+use super::plan::{Course, Plan, Run, Sizes, short};
 
 /// The smallest step of a position that both CLAP and `f64` hold exactly, in
 /// beats.
@@ -95,14 +95,14 @@ fn tempo_bpm() -> impl Strategy<Value = f64> {
     prop_oneof![
         (40u32..=280).prop_map(f64::from),
         (2_000u32..=40_000).prop_map(|hundredths| f64::from(hundredths) / 100.0),
-        20.0f64..400.0,
+        (20u32 * 1_024..=400 * 1_024).prop_map(|parts| f64::from(parts) / 1_024.0),
     ]
 }
 
 /// Real hosts step by less than to the double or to the half.
 fn course() -> impl Strategy<Value = Course> {
     let factor = 0.55f64..1.8;
-    let kept = |bpm: f64| bpm.clamp(20.0, 400.0);
+    let kept = |bpm: f64| short(bpm.clamp(20.0, 400.0));
     prop_oneof![
         4 => tempo_bpm().prop_map(Course::Even),
         1 => (tempo_bpm(), prop::collection::vec(factor.clone(), 1..4)).prop_map(

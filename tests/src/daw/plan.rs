@@ -61,6 +61,12 @@ pub enum Course {
     Ramp(f64, f64),
 }
 
+/// The nearest tempo that is a whole number of 1024ths: exact fractions of it
+/// stay short.
+pub(super) fn short(bpm: f64) -> f64 {
+    (bpm * 1024.0).round() / 1024.0
+}
+
 impl Course {
     /// The tempo at the start of a block, `part` of the way through the run,
     /// and at its end, `next` of the way.
@@ -75,7 +81,7 @@ impl Course {
             Course::Ramp(first, last) => {
                 let at = |part: f64| {
                     let way = (2.0 * part - 0.5).clamp(0.0, 1.0);
-                    first + (last - first) * way
+                    short(first + (last - first) * way)
                 };
                 (at(part), at(next))
             }

@@ -201,9 +201,12 @@ impl Reports<'_> {
         // Until when strokes may have come too early, and by how much.
         let mut led = (i64::MIN, 0.0f64);
         let mut before: Option<&Buffer> = None;
+        let mut told_step = Exact::zero();
         let mut known = Vec::with_capacity(buffers.len());
         for (buffer, (position, (less, more))) in buffers.iter().zip(told) {
-            let told_step = step_of(buffer.tempo_bpm, self.rate_hz);
+            if before.is_none_or(|before| before.tempo_bpm != buffer.tempo_bpm) {
+                told_step = step_of(buffer.tempo_bpm, self.rate_hz);
+            }
             if let Some(before) = before
                 && !(before.tempo_bpm == buffer.tempo_bpm
                     && before.slope.step == buffer.slope.step
@@ -222,7 +225,11 @@ impl Reports<'_> {
             at.anchored = by_the_sample || on_the_beat && change == first.start;
             self.see(&mut at, &buffer.told, *position, (*less, *more));
             let astray = astray(buffer, &told_step);
-            at.tempo_error = float(&told_step) / at.step - 1.0;
+            at.tempo_error = if buffer.slope.step == told_step {
+                0.0
+            } else {
+                float(&told_step) / at.step - 1.0
+            };
             at.misled |= astray > 0.0;
             if buffer.start >= led.0 {
                 led.1 = 0.0;
@@ -238,11 +245,7 @@ impl Reports<'_> {
                 slack: self.host.slack(&at),
                 steady: (settled && !at.misled).then(|| Steady {
                     line: self.lines,
-                    unknown: if self.host.position.is_sharp() {
-                        0.0
-                    } else {
-                        (at.behind + at.ahead) / at.step
-                    },
+                    unknown: (at.behind + at.ahead) / at.step,
                 }),
             });
             before = Some(buffer);
@@ -258,6 +261,10 @@ impl Reports<'_> {
     /// Takes one more report into account: a line that lies further behind or
     /// ahead than that would not fit.
     fn see(&self, at: &mut Moment, truth: &Exact, told: f64, (less, more): (f64, f64)) {
+        if self.host.position.is_sharp() {
+            (at.behind, at.ahead) = (0.0, 0.0);
+            return;
+        }
         let off = float(&(exact(told) - truth));
         at.blur = less + more;
         let half = at.blur / 2.0;
@@ -285,9 +292,11 @@ impl Stretch<'_> {
         let (start, end) = (first.start, last.start + i64::from(last.frames()));
         for leg in self.line(most) {
             let step = float(&leg.step);
+            let at = float(&leg.at);
             let hair = resolution_beats / step + 1e-4;
             for (beats, sound) in strokes_between(cycles, &leg.from, &leg.to) {
-                let time = float(&leg.time_of(&beats));
+                // The difference is exact; what is rounded is far below a hair.
+                let time = at + float(&(&beats - &leg.from)) / step;
                 let number = self.number_at(time);
                 let near = number.saturating_sub(1)..(number + 2).min(self.known.len());
                 let slack = self.known[near]

@@ -4,7 +4,7 @@
 use num_traits::{One, ToPrimitive, Zero};
 
 use super::habits::{Lag, Personality, Ramp, Standing, Start, Tempo, Turn};
-use super::plan::{Course, Dice, Plan, Run, Sizes};
+use super::plan::{Course, Dice, Plan, Run, Sizes, short};
 use super::time::{Cycle, Leg, Slope, reaches, run_on};
 use crate::form::{Exact, exact, ratio};
 
@@ -228,7 +228,7 @@ impl Teller<'_> {
                 rest_of_block = 0;
             }
             let before = self.line.clone();
-            let mut buffer = self.buffer(run, &slopes, [first, (first + last) / 2.0, last]);
+            let mut buffer = self.buffer(run, &slopes, [first, short((first + last) / 2.0), last]);
             let step = slopes[slopes.len() - 1].step.clone();
             if !past.is_zero() {
                 buffer.told += &past;
@@ -334,9 +334,12 @@ impl Teller<'_> {
     }
 
     fn slopes(&self, first_bpm: f64, last_bpm: f64, frames: u32) -> Vec<Slope> {
-        let step = |bpm: f64| step_of(bpm, self.rate_hz);
+        let step = |bpm: f64| match self.out.last() {
+            Some(last) if last.plays && last.tempos_bpm == [bpm; 3] => last.slope.step.clone(),
+            _ => step_of(bpm, self.rate_hz),
+        };
         if first_bpm == last_bpm || frames < RAMP_PARTS {
-            let step = step((first_bpm + last_bpm) / 2.0);
+            let step = step(short((first_bpm + last_bpm) / 2.0));
             return vec![Slope { frames, step }];
         }
         let edge = |part: u32| part * frames / RAMP_PARTS;
@@ -345,7 +348,7 @@ impl Teller<'_> {
                 let way = (f64::from(part) + 0.5) / f64::from(RAMP_PARTS);
                 Slope {
                     frames: edge(part + 1) - edge(part),
-                    step: step(first_bpm + (last_bpm - first_bpm) * way),
+                    step: step(short(first_bpm + (last_bpm - first_bpm) * way)),
                 }
             })
             .collect()
