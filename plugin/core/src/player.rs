@@ -12,6 +12,7 @@
 mod clock;
 mod engine;
 mod event;
+mod habits;
 mod line;
 mod live;
 mod sounding;

@@ -82,7 +82,8 @@ impl Desk {
     fn block(&mut self, playing: bool, frames: u32) {
         let transport = Transport {
             playing,
-            position_beats: self.beats,
+            position_beats: Some(self.beats),
+            song_samples: None,
             tempo_bpm: 120.0,
             cycle: self.cycle,
         };
@@ -391,7 +392,8 @@ fn nonsense_from_a_host_is_silence() {
     ] {
         let t = Transport {
             playing: true,
-            position_beats,
+            position_beats: Some(position_beats),
+            song_samples: None,
             tempo_bpm,
             cycle: None,
         };

@@ -47,7 +47,8 @@ impl Desk {
     fn block(&mut self, playing: bool, frames: u32) {
         let transport = Transport {
             playing,
-            position_beats: self.sample as f64 / 24_000.0,
+            position_beats: Some(self.sample as f64 / 24_000.0),
+            song_samples: None,
             tempo_bpm: 120.0,
             cycle: None,
         };

@@ -187,7 +187,8 @@ fn schedule(s: &Session) -> (Vec<(Transport, u32)>, Expected) {
             reports.push((
                 Transport {
                     playing: true,
-                    position_beats: reported.to_f64().unwrap(),
+                    position_beats: reported.to_f64(),
+                    song_samples: None,
                     tempo_bpm: block.tempo,
                     cycle: run.cycle.map(|(start_beats, end_beats)| Loop {
                         start_beats,
@@ -257,15 +258,7 @@ fn schedule(s: &Session) -> (Vec<(Transport, u32)>, Expected) {
             }
         }
         // The host stops for a block between two runs.
-        reports.push((
-            Transport {
-                playing: false,
-                position_beats: 0.0,
-                tempo_bpm: 120.0,
-                cycle: None,
-            },
-            7,
-        ));
+        reports.push((Transport::STOPPED, 7));
         sample += 7;
     }
     (reports, expected)
@@ -347,12 +340,7 @@ fn ties_go_up() {
         rate: Rate::Normal,
         runs: vec![],
     };
-    let transport = Transport {
-        playing: true,
-        position_beats: 0.0,
-        tempo_bpm: 120.0,
-        cycle: None,
-    };
+    let transport = Transport::at(0.0, 120.0);
     let ons: Vec<i64> = play(&s, &[(transport, 64)])
         .into_iter()
         .filter(|e| matches!(e.2, EventKind::On(_)))
@@ -375,12 +363,7 @@ fn a_slow_drift_is_taken_up() {
     let mut sample = 0i64;
     // Ends half-way between two strokes.
     while sample < 48_000 * 120 - 3_000 {
-        let transport = Transport {
-            playing: true,
-            position_beats: sample as f64 * real / (60.0 * 48_000.0),
-            tempo_bpm: told,
-            cycle: None,
-        };
+        let transport = Transport::at(sample as f64 * real / (60.0 * 48_000.0), told);
         player.process(&transport, &Settings::default(), 256, &mut |e| {
             if let EventKind::On(_) = e.kind {
                 events.push(sample + i64::from(e.offset));

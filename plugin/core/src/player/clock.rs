@@ -51,9 +51,7 @@ impl OwnClock {
         }
         let transport = Transport {
             playing: self.running,
-            position_beats: self.position_beats(),
-            tempo_bpm,
-            cycle: None,
+            ..Transport::at(self.position_beats(), tempo_bpm)
         };
         if self.running {
             self.samples += u64::from(frames);

@@ -6,7 +6,8 @@ mod places;
 
 use std::sync::Arc;
 
-use super::line::{Follow, Line};
+use super::habits::Habits;
+use super::line::{Follow, Line, Report};
 use super::live::Live;
 use super::sounding::Sounding;
 use super::stream::{Mapping, Part, Stream};
@@ -48,6 +49,10 @@ pub struct Player {
     timeline: Option<Arc<Timeline>>,
     sample_rate: f64,
     line: Option<Line>,
+    /// The line of the run before.
+    before: Option<Line>,
+    /// How the host reports its position.
+    habits: Habits,
     /// Samples processed so far.
     clock: u64,
     sounding: Sounding,
@@ -96,6 +101,8 @@ impl Player {
             timeline: None,
             sample_rate: 48_000.0,
             line: None,
+            before: None,
+            habits: Habits::default(),
             clock: 0,
             sounding: Sounding::new(),
             struck: Vec::with_capacity(MAX_STRUCK),
@@ -116,6 +123,8 @@ impl Player {
     pub fn set_sample_rate(&mut self, hz: f64) {
         self.sample_rate = hz;
         self.line = None;
+        self.before = None;
+        self.habits = Habits::default();
         self.steady = None;
     }
 
@@ -183,17 +192,18 @@ impl Player {
         if frames == 0 || self.pass(transport, settings, frames) {
             return;
         }
+        let report = Report::of(transport, self.sample_rate);
         let rolls = transport.playing
             && transport.tempo_bpm > 0.0
             && transport.tempo_bpm.is_finite()
-            && transport.position_beats.abs() <= MAX_POSITION_BEATS;
+            && report.is_within(MAX_POSITION_BEATS);
         if std::mem::take(&mut self.silence) || (!rolls && self.line.is_some()) {
             self.sounding.end_all(sink);
         }
         if rolls {
-            self.roll(transport, settings, frames, sink);
+            self.roll(transport, &report, settings, frames, sink);
         } else {
-            self.line = None;
+            self.rest(&report);
             self.steady = None;
             self.live.clear();
             self.play_struck(settings, sink);
@@ -224,22 +234,22 @@ impl Player {
     fn roll(
         &mut self,
         transport: &Transport,
+        report: &Report,
         settings: &Settings,
         frames: u32,
         sink: &mut impl FnMut(Event),
     ) {
-        let per_sample = transport.tempo_bpm / (60.0 * self.sample_rate);
+        let per_sample = report.beats_per_sample;
         // A loop shorter than a sample cannot be followed.
         let cycle = transport
             .cycle
             .filter(|c| c.end_beats - c.start_beats >= per_sample);
-        let reported = transport.position_beats;
         let on = match &mut self.line {
-            Some(line) => line.follow(reported, per_sample, cycle) == Follow::On,
+            Some(line) => line.follow(report, cycle, &mut self.habits) == Follow::On,
             None => false,
         };
         if !on {
-            self.begin(reported, per_sample, sink);
+            self.begin(report, sink);
         }
         self.play_struck(settings, sink);
         let Some(line) = &self.line else { return };
@@ -261,7 +271,8 @@ impl Player {
         if done > self.quiet_until {
             self.play_until(done, start, per_sample, settings, frames, sink);
         }
-        self.done = done;
+        // Where the line was moved back, what is done stays done.
+        self.done = self.done.max(done);
         if self.live.forget_before(start - KEEP_BEATS) {
             self.rebuild_streams();
         }
@@ -276,12 +287,20 @@ impl Player {
         self.steady = self.steady_under(transport, settings);
     }
 
+    /// Time stands; how the host reports it is learned from.
+    fn rest(&mut self, report: &Report) {
+        self.before = self.line.take().or(self.before.take());
+        report.rest(&mut self.habits);
+    }
+
     /// A run begins: at a start or after a jump.
-    fn begin(&mut self, beats: f64, per_sample: f64, sink: &mut impl FnMut(Event)) {
+    fn begin(&mut self, report: &Report, sink: &mut impl FnMut(Event)) {
         self.sounding.end_all(sink);
-        self.line = Some(Line::start(beats, per_sample));
+        self.before = self.line.take().or(self.before.take());
+        self.line = Line::start(report, self.before.as_ref(), &self.habits);
         self.live.clear();
-        self.floor = beats - half_sample(beats, per_sample);
+        let beats = self.line.as_ref().map_or(0.0, Line::now);
+        self.floor = beats - half_sample(beats, report.beats_per_sample);
         self.done = f64::NEG_INFINITY;
         self.rebuild_streams();
     }

@@ -8,12 +8,39 @@ use crate::timeline::Note;
 pub struct Transport {
     /// Whether time runs.
     pub playing: bool,
-    /// Position of the block's first sample, in quarter-note beats.
-    pub position_beats: f64,
+    /// Position of the block's first sample, in quarter-note beats, as the host
+    /// says it: hosts round it.
+    pub position_beats: Option<f64>,
+    /// Position of the block's first sample in the song, in samples: a whole
+    /// number, or not where it was given in seconds. It tells whether time went
+    /// on; the beats tell where.
+    pub song_samples: Option<f64>,
     /// Tempo for this block, in quarter-note beats per minute, above zero.
     pub tempo_bpm: f64,
     /// The host's loop, if active.
     pub cycle: Option<Loop>,
+}
+
+impl Transport {
+    /// Time stands still.
+    pub const STOPPED: Transport = Transport {
+        playing: false,
+        position_beats: None,
+        song_samples: None,
+        tempo_bpm: 0.0,
+        cycle: None,
+    };
+
+    /// Time runs at `beats`, without a position in samples and without a loop.
+    pub const fn at(beats: f64, tempo_bpm: f64) -> Transport {
+        Transport {
+            playing: true,
+            position_beats: Some(beats),
+            song_samples: None,
+            tempo_bpm,
+            cycle: None,
+        }
+    }
 }
 
 /// A loop of the host: at `end_beats` time goes on at `start_beats`.

@@ -1,5 +1,6 @@
 //! Blocks in which nothing starts or ends, which is most of them.
 
+use super::super::line::Report;
 use super::super::{Loop, Settings, Transport};
 use super::{MAX_POSITION_BEATS, Player, half_sample};
 
@@ -39,20 +40,21 @@ impl Player {
         };
         let clock = self.clock + u64::from(frames);
         let end = line.at(frames);
-        let done = end - half_sample(end, line.beats_per_sample());
+        let done = end - half_sample(end, line.slope());
         let goes_on = frames > 0
             && transport.playing
             && transport.tempo_bpm == steady.tempo_bpm
             && transport.cycle == steady.cycle
             && steady.cycle.is_none_or(|cycle| end < cycle.end_beats)
-            && *settings == steady.settings
-            && transport.position_beats.abs() <= MAX_POSITION_BEATS
-            && line.agrees(transport.position_beats);
+            && *settings == steady.settings;
         if !goes_on || done > self.quiet_until || self.sounding.next_off() < clock {
             return false;
         }
-        line.pass(frames);
-        self.done = done;
+        let report = Report::of(transport, self.sample_rate);
+        if !report.is_within(MAX_POSITION_BEATS) || !line.pass(&report, frames, &mut self.habits) {
+            return false;
+        }
+        self.done = self.done.max(done);
         self.clock = clock;
         true
     }

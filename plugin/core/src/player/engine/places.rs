@@ -108,7 +108,7 @@ impl Player {
         // A block may be longer than the loop.
         let turns = (((end - cycle.end_beats) / length).floor() + 1.0) as i64;
         let Some(line) = &mut self.line else { return };
-        line.shift(-(turns as f64) * length);
+        line.turn(turns as f64 * length);
         self.done -= turns as f64 * length;
         self.floor -= turns as f64 * length;
         for _ in 0..turns {
