@@ -79,6 +79,8 @@ pub struct Moment {
     pub step: f64,
     /// Samples since then.
     pub since: f64,
+    /// Positions that have been told since then.
+    pub reports: u32,
     /// Samples a second.
     pub rate_hz: f64,
     /// How far a line that fits all reports since then may lie behind the true
@@ -88,6 +90,8 @@ pub struct Moment {
     pub ahead: f64,
     /// From the least to the greatest that a report may be off, in beats.
     pub blur: f64,
+    /// How far a line through a single report may lie off, in beats.
+    pub single: f64,
     /// Whether one report is known to be right: a start on a whole beat, or a
     /// session with one tempo from its start whose place is told by the sample.
     pub anchored: bool,
@@ -96,8 +100,9 @@ pub struct Moment {
     pub astray: f64,
     /// Whether the told tempo has been wrong since the run began or jumped.
     pub misled: bool,
-    /// Error of the told tempo as a fraction of the true one.
-    pub tempo_error: f64,
+    /// How far wrong tempos have led in all since the run began, jumped or last
+    /// settled, in samples.
+    pub drift: f64,
     /// Whether a loop has turned on a whole sample.
     pub rounded_turn: bool,
 }
@@ -142,8 +147,16 @@ impl Slack {
 /// rest is what a single report may be off without anybody being able to tell.
 pub const WOBBLE_SAMPLES: f64 = 1.5;
 
-/// A line has settled after so long.
-pub const SETTLE_SECONDS: f64 = 2.0;
+/// A line has settled after so long, if it was told often enough by then.
+const SETTLE_SECONDS: f64 = 2.0;
+const SETTLE_REPORTS: u32 = 32;
+
+impl Moment {
+    /// Whether reports have been many enough to tell.
+    pub fn has_settled(&self) -> bool {
+        self.since >= SETTLE_SECONDS * self.rate_hz && self.reports >= SETTLE_REPORTS
+    }
+}
 
 impl Personality {
     /// What all habits together excuse.
@@ -242,25 +255,24 @@ impl Position {
     /// nearest on a line half a step behind looks just the same. So where none
     /// is known to be right, half a step late is excused for ever.
     pub fn slack(self, at: &Moment) -> Slack {
-        let (less, more) = match self {
+        match self {
             Position::Exact => return Slack::default(),
             Position::Wobble => return Slack::both(1.0),
-            _ => (at.behind, at.ahead),
-        };
-        let in_samples = |beats: f64| beats / at.step;
+            _ => {}
+        }
         let least = Slack::both(WOBBLE_SAMPLES);
-        if at.anchored {
-            return least;
-        }
-        let fits = Slack {
-            early: in_samples(more),
-            late: in_samples(less),
-        };
-        if at.since >= SETTLE_SECONDS * at.rate_hz {
-            fits.or(least)
+        let fits = if at.anchored {
+            Slack::default()
+        } else if at.has_settled() {
+            // Besides being rounded a report may be off by a sample.
+            Slack {
+                early: at.ahead / at.step + 1.0,
+                late: at.behind / at.step + 1.0,
+            }
         } else {
-            fits
-        }
+            Slack::both(at.single / at.step)
+        };
+        fits.or(least)
     }
 
     /// Whether the line through the reports is sharp from the first one on.
@@ -325,7 +337,7 @@ impl Tempo {
         let drift = if position.is_sharp() {
             0.0
         } else {
-            (at.tempo_error.abs() * at.since).min(at.blur / at.step)
+            at.drift.min(at.blur / at.step)
         };
         Slack::both(at.astray + drift)
     }

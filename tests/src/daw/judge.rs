@@ -45,9 +45,9 @@ fn fault(kind: Kind, text: String) -> Fault {
     Fault { kind, text }
 }
 
-/// Distances on a steady line are right to one sample: each stroke is on its
-/// nearest. The rest is rounding.
-const DISTANCE_SAMPLES: f64 = 1.0 + 1e-3;
+/// Distances on a steady line are right to one sample: by so much less than two
+/// may they be off before they are rounded.
+const DISTANCE_SAMPLES: f64 = 1.5;
 
 /// Compares `notes`, on samples of the session and in order, each of which lasts
 /// `gate` samples, with what must be heard.

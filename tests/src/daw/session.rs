@@ -3,7 +3,7 @@
 
 use num_traits::{One, ToPrimitive, Zero};
 
-use super::habits::{Moment, Personality, SETTLE_SECONDS, Slack, Song, WOBBLE_SAMPLES};
+use super::habits::{Moment, Personality, Slack, Song};
 use super::plan::{Dice, Plan};
 use super::telling::{Buffer, step_of, tell};
 use super::time::{Leg, run_on};
@@ -69,8 +69,9 @@ struct Stretch<'a> {
     known: Vec<Known>,
     /// The first position as it was told.
     first_told: Exact,
-    /// How much too early all of it may be: the block that was told twice.
-    early: f64,
+    /// How much too early all of it may be, in beats: the block that was told
+    /// twice.
+    early_beats: f64,
 }
 
 /// What a teller of positions remembers.
@@ -173,27 +174,32 @@ impl Reports<'_> {
         told: &[(f64, (f64, f64))],
     ) -> Stretch<'b> {
         let first = &buffers[0];
-        let early = if first.held {
-            f64::from(first.frames())
+        let early_beats = if first.held {
+            f64::from(first.frames()) * float(&first.slope.step)
         } else {
             0.0
         };
-        let exact_start = exact(told[0].0) == first.told;
-        let on_the_beat = exact_start && first.told.is_integer();
+        let start = exact(told[0].0);
+        let on_the_beat = start == first.told && start.is_integer();
+        // What is told as a place where users put things is taken for one.
+        let mistaken = start != first.told && (&start * ratio(4, 1)).is_integer();
         let by_the_sample = self.plan.one_tempo
             && self.host.song == Song::Whole
+            && !mistaken
             && step_of(first.tempo_bpm, self.rate_hz) == first.slope.step;
         let mut at = Moment {
             step: 0.0,
             since: 0.0,
+            reports: 0,
             rate_hz: self.rate(),
             behind: f64::INFINITY,
             ahead: f64::INFINITY,
             blur: 0.0,
+            single: 0.0,
             anchored: false,
             astray: 0.0,
             misled: false,
-            tempo_error: 0.0,
+            drift: 0.0,
             rounded_turn: false,
         };
         self.lines += 1;
@@ -213,6 +219,7 @@ impl Reports<'_> {
                     && even(buffer))
             {
                 change = buffer.start;
+                at.reports = 0;
                 (at.behind, at.ahead) = (f64::INFINITY, f64::INFINITY);
                 self.lines += 1;
             }
@@ -225,11 +232,11 @@ impl Reports<'_> {
             at.anchored = by_the_sample || on_the_beat && change == first.start;
             self.see(&mut at, &buffer.told, *position, (*less, *more));
             let astray = astray(buffer, &told_step);
-            at.tempo_error = if buffer.slope.step == told_step {
-                0.0
-            } else {
-                float(&told_step) / at.step - 1.0
-            };
+            at.reports += 1;
+            if astray == 0.0 && at.has_settled() {
+                at.drift = 0.0;
+            }
+            at.drift += astray;
             at.misled |= astray > 0.0;
             if buffer.start >= led.0 {
                 led.1 = 0.0;
@@ -239,8 +246,8 @@ impl Reports<'_> {
                 let end = buffer.start + i64::from(buffer.frames());
                 led = (led.0.max(end + astray.ceil() as i64), led.1.max(astray));
             }
-            let settled = at.since >= SETTLE_SECONDS * at.rate_hz
-                || self.host.position.is_sharp() && early == 0.0;
+            let settled = at.has_settled()
+                || self.host.position.is_sharp() && early_beats == 0.0;
             known.push(Known {
                 slack: self.host.slack(&at),
                 steady: (settled && !at.misled).then(|| Steady {
@@ -254,7 +261,7 @@ impl Reports<'_> {
             buffers,
             known,
             first_told: exact(told[0].0),
-            early,
+            early_beats,
         }
     }
 
@@ -275,6 +282,7 @@ impl Reports<'_> {
         } else {
             half
         };
+        at.single = most;
         at.behind = at.behind.min((half - off).min(most));
         at.ahead = at.ahead.min((most + off).min(most));
     }
@@ -283,11 +291,13 @@ impl Reports<'_> {
 impl Stretch<'_> {
     /// All strokes that may sound in it.
     fn want(&self, cycles: &[Cycle], resolution_beats: f64, wants: &mut Vec<Want>) {
-        let most = self
-            .known
-            .iter()
-            .map(|known| known.slack)
-            .fold(Slack::both(self.early + WOBBLE_SAMPLES), Slack::or);
+        let steps = self.buffers.iter().map(|b| float(&b.slope.step));
+        let most = Slack {
+            early: self.early_beats / steps.fold(f64::INFINITY, f64::min),
+            late: 0.0,
+        };
+        let slacks = self.known.iter().map(|known| known.slack);
+        let most = slacks.fold(Slack::default(), Slack::or).and(most);
         let (first, last) = (&self.buffers[0], &self.buffers[self.buffers.len() - 1]);
         let (start, end) = (first.start, last.start + i64::from(last.frames()));
         for leg in self.line(most) {
@@ -303,7 +313,8 @@ impl Stretch<'_> {
                     .iter()
                     .map(|known| known.slack)
                     .fold(Slack::default(), Slack::or);
-                let earliest = (time - 0.5 - self.early - slack.early - hair).ceil() as i64;
+                let early = self.early_beats / step + slack.early;
+                let earliest = (time - 0.5 - early - hair).ceil() as i64;
                 let latest = (time + 0.5 + slack.late + hair).floor() as i64;
                 if latest < start || earliest >= end {
                     continue;
@@ -327,7 +338,7 @@ impl Stretch<'_> {
         let mut legs: Vec<Leg> = Vec::new();
         let (first, last) = (&self.buffers[0], &self.buffers[self.buffers.len() - 1]);
         let (mut line, mut slope) = (last.end.clone(), last.slope.clone());
-        slope.frames = (most.early + self.early) as u32 + 2;
+        slope.frames = most.early as u32 + 2;
         let end = last.start + i64::from(last.frames());
         let (beyond, _) = run_on(&mut line, end, &[slope], last.follows.as_ref());
         let within = self.buffers.iter().flat_map(|buffer| &buffer.legs);

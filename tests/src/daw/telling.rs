@@ -132,6 +132,13 @@ impl Teller<'_> {
         if self.host.lag == Lag::Stale {
             run.sizes = Sizes::Even(first.sizes.most());
         }
+        // Whether a start just at a loop's end is inside, rounding blurs.
+        if let Some((start, beats)) = run.cycle
+            && !self.host.position.is_sharp()
+            && (run.from_beats - start - beats).abs() < JUMP_BEATS
+        {
+            run.cycle = None;
+        }
         if let Some((_, beats)) = &mut run.cycle {
             let host = self.host;
             let needs_room = !host.tells_loop
