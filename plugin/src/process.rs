@@ -284,5 +284,7 @@ fn host_transport(host: &Transport, bypass: bool) -> PlayerTransport {
 /// The song's position in samples: VST3 counts them, CLAP gives seconds.
 fn song_samples(host: &Transport) -> Option<f64> {
     let in_seconds = || host.pos_seconds.map(|s| s * f64::from(host.sample_rate));
-    host.pos_samples.map(|samples| samples as f64).or_else(in_seconds)
+    host.pos_samples
+        .map(|samples| samples as f64)
+        .or_else(in_seconds)
 }
