@@ -13,5 +13,6 @@ pub mod invented;
 pub mod judge;
 pub mod plan;
 pub mod session;
+pub mod stage;
 mod telling;
 mod time;

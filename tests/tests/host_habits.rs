@@ -9,17 +9,15 @@ use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 use anyhow::{Context, Result, bail, ensure};
-use barform_tests::bench::{Bench, MAX_FRAMES};
-use barform_tests::clap_host;
 use barform_tests::daw::habits::{
     Lag, Personality, Position, Ramp, Song, Standing, Start, Tempo, Turn,
 };
 use barform_tests::daw::invented;
-use barform_tests::daw::judge::{Fault, judge};
+use barform_tests::daw::judge::Fault;
 use barform_tests::daw::plan::{Course, Plan, Run, Sizes};
-use barform_tests::daw::session::{Session, session};
+use barform_tests::daw::stage::Stage;
 use barform_tests::form::{Cell, Form, Level, Span, Stroke};
-use barform_tests::host::{Block, Format};
+use barform_tests::host::Format;
 use barform_tests::session::form;
 use proptest::prelude::*;
 use proptest::strategy::ValueTree;
@@ -36,19 +34,6 @@ const SAME_FORM: u64 = 5;
 const RATES_HZ: [u32; 8] = [
     48_000, 44_100, 8_000, 96_000, 22_050, 192_000, 12_347, 88_200,
 ];
-
-/// The default length of a note in milliseconds.
-const GATE_MS: u32 = 60;
-
-/// How finely a position is known, in beats. CLAP: half the step of its fixed
-/// point, for the position and for the loop's range. VST3: a few roundings of
-/// `f64` below 16,384 beats, past which no session here goes.
-fn resolution_beats(format: Format) -> f64 {
-    match format {
-        Format::Clap => clap_host::POSITION_STEP_BEATS,
-        Format::Vst3 => 4.0 * 16_384.0 * f64::EPSILON,
-    }
-}
 
 /// A beat of four snares over a foot on the second triplet: no two sounds fall together.
 fn plain_form() -> Form {
@@ -73,10 +58,6 @@ fn plain_form() -> Form {
     }
 }
 
-fn gate(rate_hz: u32) -> i64 {
-    (i64::from(rate_hz) * i64::from(GATE_MS) + 500) / 1000
-}
-
 /// A session to be played.
 #[derive(Debug, Clone)]
 struct Case {
@@ -86,63 +67,6 @@ struct Case {
 
 fn case() -> impl Strategy<Value = Case> {
     (invented::personality(), invented::plan()).prop_map(|(host, plan)| Case { host, plan })
-}
-
-/// What is needed to play a case: an instance, a form, a sample rate.
-struct Stage {
-    bench: Bench,
-    format: Format,
-    rate_hz: u32,
-    form: Form,
-    loaded: bool,
-    offline: bool,
-}
-
-impl Stage {
-    fn new(format: Format, rate_hz: u32, form: Form) -> Result<Stage> {
-        Ok(Stage {
-            bench: Bench::new(format, rate_hz)?,
-            format,
-            rate_hz,
-            form,
-            loaded: false,
-            offline: false,
-        })
-    }
-
-    fn set_form(&mut self, form: Form) {
-        self.form = form;
-        self.loaded = false;
-    }
-
-    fn set_rate(&mut self, rate_hz: u32, offline: bool) {
-        (self.rate_hz, self.offline) = (rate_hz, offline);
-    }
-
-    /// Works a case out and plays it; returns how many strokes it has.
-    fn play(&mut self, case: &Case) -> Result<Result<usize, Fault>> {
-        if !self.loaded {
-            self.bench.load(&self.form.score())?;
-            self.loaded = true;
-        }
-        let expected = session(
-            &case.plan,
-            &case.host,
-            &self.form.cycles(),
-            self.rate_hz,
-            resolution_beats(self.format),
-        );
-        // Another host: what the instance has learned of the last one is void.
-        self.bench.reactivate(self.rate_hz, MAX_FRAMES, self.offline)?;
-        let notes = self.bench.run(blocks(&expected))?;
-        let wants = expected.wants.iter().filter(|want| !want.optional).count();
-        Ok(judge(&expected, &notes, gate(self.rate_hz)).map(|()| wants))
-    }
-}
-
-fn blocks(session: &Session) -> impl Iterator<Item = Block<'static>> {
-    let blocks = session.blocks.iter();
-    blocks.map(|(frames, transport)| Block::of(*frames, *transport))
 }
 
 /// Chance that is the same for the same seed.
@@ -190,20 +114,17 @@ fn random_sessions(format: Format) -> Result<()> {
     let only = from_environment("BARFORM_SESSION")?;
     let numbers = only.map_or(0..half, |number| number..number + 1);
     println!("sessions {numbers:?}; BARFORM_SESSION=NUMBER plays one again");
-    let mut stage = Stage::new(format, RATES_HZ[0], plain_form())?;
+    let mut stage = Stage::new(format, RATES_HZ[0], &plain_form())?;
     let mut failed: Vec<(u64, Fault)> = Vec::new();
     let mut tally = Tally::default();
     let mut strokes = 0;
-    let mut group = None;
     for number in numbers.clone() {
-        if group.replace(number / GROUP) != Some(number / GROUP) {
-            stage.set_rate(rate_of(number), (number / GROUP) % 3 == 2);
-        }
+        set_up(&mut stage, number);
         if number % SAME_FORM == 0 || only.is_some() {
-            stage.set_form(drawn(&form(), number / SAME_FORM)?);
+            stage.set_form(&drawn(&form(), number / SAME_FORM)?);
         }
         let case = drawn(&case(), number)?;
-        let result = stage.play(&case).with_context(|| format!("{case:?}"))?;
+        let result = stage.play(&case.plan, &case.host).with_context(|| format!("{case:?}"))?;
         tally.add(&case.host, result.is_err());
         match result {
             Ok(count) => strokes += count,
@@ -236,19 +157,22 @@ fn random_sessions(format: Format) -> Result<()> {
     );
 }
 
-fn rate_of(number: u64) -> u32 {
-    RATES_HZ[(number / GROUP) as usize % RATES_HZ.len()]
+/// Sample rate and mode of a session.
+fn set_up(stage: &mut Stage, number: u64) {
+    let group = number / GROUP;
+    stage.rate_hz = RATES_HZ[group as usize % RATES_HZ.len()];
+    stage.offline = group % 3 == 2;
 }
 
 /// A failing session, made as small as can be.
 fn reduced(stage: &mut Stage, number: u64) -> Result<String> {
-    stage.set_rate(rate_of(number), (number / GROUP) % 3 == 2);
+    set_up(stage, number);
     let form = drawn(&form(), number / SAME_FORM)?;
     for form in [plain_form(), form] {
-        stage.set_form(form);
+        stage.set_form(&form);
         let shared = RefCell::new(&mut *stage);
         let outcome = runner(number).run(&case(), |case| {
-            let played = shared.borrow_mut().play(&case);
+            let played = shared.borrow_mut().play(&case.plan, &case.host);
             let fail = |text: String| TestCaseError::fail(text);
             let judged = played.map_err(|error| fail(error.to_string()))?;
             judged.map_err(|fault| fail(fault.to_string()))?;
@@ -258,7 +182,7 @@ fn reduced(stage: &mut Stage, number: u64) -> Result<String> {
             return Ok(format!(
                 "made small: {reason}\n{case:#?}\n{} Hz\n{}",
                 stage.rate_hz,
-                stage.form.score()
+                stage.score()
             ));
         }
     }
@@ -335,12 +259,12 @@ fn plans() -> Vec<Plan> {
 fn holds(host: Personality) -> Result<()> {
     let mut faults = Vec::new();
     for format in Format::ALL {
-        let mut stage = Stage::new(format, 48_000, plain_form())?;
+        let mut stage = Stage::new(format, 48_000, &plain_form())?;
         for song in [host.song, Song::Absent] {
             for plan in plans() {
                 let host = Personality { song, ..host };
                 let case = Case { host, plan };
-                if let Err(fault) = stage.play(&case)? {
+                if let Err(fault) = stage.play(&case.plan, &case.host)? {
                     faults.push(format!("{format:?}, {fault}\n    {case:?}"));
                 }
             }
@@ -385,6 +309,10 @@ habit! {
     positions_down_to_a_millisecond: position(Position::MillisecondDown);
     positions_through_single_precision: position(Position::Single);
     positions_to_a_7680th_through_single_precision: position(Position::NearestSingle(7_680));
+    no_musical_position_at_all: Personality {
+        tells_beats: false,
+        ..Personality::EXACT
+    };
     positions_off_by_up_to_a_sample: position(Position::Wobble);
     a_place_by_the_sample_to_the_millisecond: Personality {
         song: Song::Millisecond,

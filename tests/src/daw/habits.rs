@@ -14,6 +14,9 @@ use crate::form::{Exact, ratio};
 pub struct Personality {
     /// How finely the musical position is told.
     pub position: Position,
+    /// Whether it is told at all. If not, the song has one tempo, and the place
+    /// by the sample is all there is; see [`Personality::slack`].
+    pub tells_beats: bool,
     /// Whether and how the position by the sample is told.
     pub song: Song,
     /// How far what is told is behind.
@@ -43,6 +46,7 @@ impl Personality {
     /// A host that tells everything, exactly.
     pub const EXACT: Personality = Personality {
         position: Position::Exact,
+        tells_beats: true,
         song: Song::Whole,
         lag: Lag::None,
         tempo: Tempo::Exact,
@@ -55,6 +59,11 @@ impl Personality {
 
     /// Leaves out habits that no host can have together.
     pub fn sensible(mut self) -> Personality {
+        if !self.tells_beats {
+            self.position = Position::Exact;
+            self.song = Song::Whole;
+            self.tempo = Tempo::Exact;
+        }
         if self.lag == Lag::Stale {
             // The blocks are all as long as each other, and the place where
             // time will start is told before it does; the first block is then
@@ -159,9 +168,17 @@ impl Moment {
 }
 
 impl Personality {
-    /// What all habits together excuse.
+    /// What all habits together excuse. A place that is told by the sample alone
+    /// may be a sample behind the true one, since it is a whole number.
     pub fn slack(&self, at: &Moment) -> Slack {
-        let told = self.position.slack(at);
+        let told = if self.tells_beats {
+            self.position.slack(at)
+        } else {
+            Slack {
+                early: 0.0,
+                late: 1.0,
+            }
+        };
         let led = self.tempo.slack(self.position, at);
         // A deadband is taken up once, whatever it is for.
         let least = Slack::both(if at.misled || at.rounded_turn {

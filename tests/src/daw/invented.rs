@@ -49,8 +49,9 @@ pub fn personality() -> impl Strategy<Value = Personality> {
     let ramp = select(vec![Ramp::Mean, Ramp::First, Ramp::Last]);
     let standing = select(vec![Standing::Frozen, Standing::Running, Standing::Zero]);
     let told = prop_oneof![3 => Just(true), 1 => Just(false)];
+    let told_beats = prop_oneof![24 => Just(true), 1 => Just(false)];
     (
-        position(),
+        (position(), told_beats),
         song,
         lag,
         tempo,
@@ -61,9 +62,10 @@ pub fn personality() -> impl Strategy<Value = Personality> {
         standing,
     )
         .prop_map(
-            |(position, song, lag, tempo, ramp, turn, tells_loop, start, standing)| {
+            |((position, tells_beats), song, lag, tempo, ramp, turn, tells_loop, start, standing)| {
                 Personality {
                     position,
+                    tells_beats,
                     song,
                     lag,
                     tempo,

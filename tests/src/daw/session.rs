@@ -153,6 +153,7 @@ impl Reports<'_> {
         Transport {
             playing: buffer.plays,
             position_beats,
+            tells_beats: self.host.tells_beats,
             song: match self.host.song {
                 Song::Whole => SongTime::At(float(&buffer.song.floor())),
                 Song::Absent => SongTime::Absent,

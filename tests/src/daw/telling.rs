@@ -126,8 +126,11 @@ impl Teller<'_> {
         let first = &plan.runs[0];
         let block_beats = self.block_beats(run);
         let mut run = run.clone();
-        if plan.one_tempo {
+        if plan.one_tempo || !self.host.tells_beats {
             run.tempo = Course::Even(first.tempo.first_bpm());
+        }
+        if !self.host.tells_beats {
+            run.cycle = None;
         }
         if self.host.lag == Lag::Stale {
             run.sizes = Sizes::Even(first.sizes.most());
@@ -189,7 +192,7 @@ impl Teller<'_> {
             self.rest(&from, first_bpm);
         }
         self.song = &from / &first_step;
-        if !plan.one_tempo {
+        if !plan.one_tempo && self.host.tells_beats {
             // A quarter of a minute of something else.
             self.song += ratio(15 * i64::from(self.rate_hz), 1);
         }
