@@ -223,16 +223,30 @@ fn read(
     let count = sounding(&strokes, count, per_bar);
     let mut contents = contents(&strokes, &beats, count, &map, late, &shapes);
     let spreads: Vec<f64> = (0..count).map(|k| width / map.length(k as f64 + 0.5)).collect();
-    let classes = letters::classes(&contents, &spreads, &shapes);
     let mut middle = spreads.clone();
     middle.sort_by(f64::total_cmp);
-    let costs = Costs {
-        slip: 6.0,
+    let mut costs = Costs {
+        slip: FIRST_SLIP,
         shade: 0.6,
         spread: middle[middle.len() / 2],
     };
+    let bar = (per_bar, 0);
+    job.part(0.75);
+    let first = letters::classes(&contents, &spreads, &shapes, None);
+    let text = Text::new(&first.of, &first.list, bar, costs);
+    let solutions = letters::search(&text, 2, job)?;
+    // Once more, knowing what repeats.
+    let best = solutions.first().map_or_else(Vec::new, |best| best.classes());
+    costs.slip = slip(&text, &best, strokes.len());
+    recut(&mut contents, &strokes, &first, &best, &costs, &shapes, &spreads);
+    let before = letters::Known {
+        meant: &best,
+        list: &first.list,
+        costs: &costs,
+    };
+    let classes = letters::classes(&contents, &spreads, &shapes, Some(&before));
     job.part(1.0);
-    let text = Text::new(&classes.of, &classes.list, (per_bar, 0), costs);
+    let text = Text::new(&classes.of, &classes.list, bar, costs);
     let solutions = letters::search(&text, options.proposals.clamp(1, 20), job)?;
     let meant = solutions.first().map_or_else(Vec::new, |best| best.classes());
     letters::snap(&mut contents, &classes, &meant, &spreads, &shapes);
@@ -384,12 +398,69 @@ fn sounding(strokes: &[Placed], count: usize, per_bar: usize) -> usize {
     count.min(until)
 }
 
+/// What a slip costs before anything is known, in nats.
+const FIRST_SLIP: f64 = 6.0;
+
+/// What a slip costs where so many of the strokes are slips.
+fn slip(text: &Text<'_>, meant: &[usize], strokes: usize) -> f64 {
+    let pairs = text.beats.iter().zip(meant);
+    let slips: u32 = pairs.map(|(a, b)| text.difference(*a, *b).strokes).sum();
+    let share = (f64::from(slips) + 1.0) / (strokes as f64 + 50.0);
+    2.3 - share.clamp(0.004, 0.1).ln()
+}
+
+/// Beat lines drawn anew by what the letters have on each beat.
+fn recut(
+    contents: &mut [Content],
+    strokes: &[Placed],
+    classes: &letters::Classes,
+    meant: &[usize],
+    costs: &Costs,
+    shapes: &[Shape],
+    spreads: &[f64],
+) {
+    let mut marks: Vec<Mark> = Vec::with_capacity(strokes.len());
+    let mut owner: Vec<usize> = Vec::with_capacity(strokes.len());
+    for (k, content) in contents.iter().enumerate() {
+        let mut own = content.marks.clone();
+        own.sort_by_key(|m| m.stroke);
+        owner.extend(own.iter().map(|_| k));
+        marks.extend(own.into_iter().map(|m| Mark {
+            played: m.played + k as f64,
+            ..m
+        }));
+    }
+    // Beats of a two-beat grid may hold strokes out of order: leave those.
+    if marks.windows(2).any(|w| w[0].stroke > w[1].stroke) || meant.len() < contents.len() {
+        return;
+    }
+    let ends: Vec<usize> =
+        (0..contents.len()).map(|k| owner.partition_point(|o| *o <= k)).collect();
+    let letters: Vec<&Content> = meant.iter().map(|m| &classes.list[*m]).collect();
+    let near = 5.0 * costs.spread;
+    let cut = letters::recut(&marks, &ends, &letters, near, costs);
+    let mut start = 0;
+    for (k, end) in cut.iter().enumerate() {
+        let before = k.checked_sub(1).map_or(0, |b| ends[b]);
+        if (start, *end) != (before, ends[k]) && shapes[contents[k].shape].pulses == 1 {
+            let own = marks[start..*end].iter().map(|m| Mark {
+                played: m.played - k as f64,
+                ..*m
+            });
+            contents[k].marks = own.collect();
+            letters::read_alone(&mut contents[k], spreads[k], shapes);
+        }
+        start = *end;
+    }
+}
+
 /// Strokes on the slots that their beats have.
 fn on_slots(strokes: &mut [Placed], contents: &[Content], map: &BeatMap, late: f64) {
     for (pulse, content) in contents.iter().enumerate() {
         for mark in &content.marks {
             let placed = &mut strokes[mark.stroke];
             placed.slot = mark.slot;
+            placed.pulse = pulse as i64;
             let (num, den) = mark.slot;
             let meant = map.seconds(pulse as f64 + num as f64 / den as f64);
             placed.late_ms = (placed.stroke.seconds - late - meant) * 1000.0;

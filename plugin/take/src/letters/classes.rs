@@ -1,7 +1,7 @@
 //! Beats that are the same beat, played several times: read together, because
 //! the mean of several is surer than any one.
 
-use super::content::{Content, Mark};
+use super::content::{Content, Costs, Mark};
 use crate::subdivide::fit::{Onset, Scale, fit};
 use crate::subdivide::Shape;
 use barform_core::music::Level;
@@ -23,8 +23,28 @@ pub struct Classes {
 /// to one side of a slot, and no number of repeats averages that out.
 const LEAN: f64 = 0.5;
 
+/// What is known of beats from a reading before: the class that the letter has
+/// on each, what each class plays, and what differences cost.
+pub struct Known<'a> {
+    /// Class that the letter has on each beat.
+    pub meant: &'a [usize],
+    /// What each class plays.
+    pub list: &'a [Content],
+    /// What differences cost.
+    pub costs: &'a Costs,
+}
+
+/// A beat this little off its letter, in nats, and with no slip, is that beat.
+const SAME: f64 = 6.0;
+
 /// Classes of beats in order. `spread` of strokes in pulses, by beat.
-pub fn classes(beats: &[Content], spread: &[f64], shapes: &[Shape]) -> Classes {
+pub fn classes(
+    beats: &[Content],
+    spread: &[f64],
+    shapes: &[Shape],
+    before: Option<&Known<'_>>,
+) -> Classes {
+    let mut by_letter: HashMap<usize, usize> = HashMap::new();
     let mut classes = Classes::default();
     let mut known: HashMap<Vec<u8>, Vec<usize>> = HashMap::new();
     let mut sums: Vec<Vec<f64>> = Vec::new();
@@ -32,6 +52,12 @@ pub fn classes(beats: &[Content], spread: &[f64], shapes: &[Shape]) -> Classes {
     let mut spreads: Vec<f64> = Vec::new();
     for (number, beat) in beats.iter().enumerate() {
         let order = by_drum(beat);
+        let letter = before.and_then(|b| {
+            let meant = *b.meant.get(number)?;
+            let off = b.list[meant].difference(beat, b.costs);
+            let timing = off.cost - b.costs.shade * f64::from(off.shades);
+            (off.strokes == 0 && timing < SAME).then_some(meant)
+        });
         // Halves of a two-beat grid keep to themselves.
         let mut key: Vec<u8> = vec![u8::from(shapes[beat.shape].pulses > 1), beat.part as u8];
         key.extend(order.iter().map(|i| beat.marks[*i].voice.index() as u8));
@@ -46,6 +72,10 @@ pub fn classes(beats: &[Content], spread: &[f64], shapes: &[Shape]) -> Classes {
             let k = times.len() as f64;
             squares <= k + 3.0 * (2.0 * k).sqrt() + 4.0
         });
+        let near = match letter {
+            Some(letter) => by_letter.get(&letter).copied(),
+            None => near,
+        };
         let class = near.unwrap_or_else(|| {
             bucket.push(members.len());
             members.push(Vec::new());
@@ -53,6 +83,9 @@ pub fn classes(beats: &[Content], spread: &[f64], shapes: &[Shape]) -> Classes {
             spreads.push(0.0);
             members.len() - 1
         });
+        if let Some(letter) = letter {
+            by_letter.insert(letter, class);
+        }
         members[class].push(number);
         spreads[class] += spread[number];
         sums[class].iter_mut().zip(&times).for_each(|(s, t)| *s += t);
@@ -97,7 +130,7 @@ fn pooled(beats: &[&Content], means: &[f64], spread: f64, shapes: &[Shape]) -> C
     }
     content.marks.sort_by(|a, b| a.played.total_cmp(&b.played));
     if beats.len() > 1 && shapes[content.shape].pulses == 1 {
-        settle(&mut content, beats, spread, shapes);
+        settle(&mut content, beats.len() as f64, spread, shapes);
     }
     content
 }
@@ -118,8 +151,14 @@ fn majority(mark: &mut Mark, all: &[Mark]) {
     mark.buzz = most(&|m| usize::from(m.buzz)) == 1;
 }
 
-/// Reads the mean of all on the cheapest shape.
-fn settle(content: &mut Content, beats: &[&Content], spread: f64, shapes: &[Shape]) {
+/// Reads one beat by itself, on the cheapest shape.
+pub fn read_alone(content: &mut Content, spread: f64, shapes: &[Shape]) {
+    content.part = 0;
+    settle(content, 1.0, spread, shapes);
+}
+
+/// Reads the mean of `n` beats on the cheapest shape.
+fn settle(content: &mut Content, n: f64, spread: f64, shapes: &[Shape]) {
     let onsets: Vec<Onset> = content
         .marks
         .iter()
@@ -130,7 +169,6 @@ fn settle(content: &mut Content, beats: &[&Content], spread: f64, shapes: &[Shap
             velocity: 64,
         })
         .collect();
-    let n = beats.len() as f64;
     let scale = Scale {
         spread: spread * (1.0 / n.sqrt()).max(LEAN),
         grace: 0.0,

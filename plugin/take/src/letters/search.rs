@@ -76,11 +76,15 @@ pub fn search(text: &Text<'_>, most: usize, job: &mut Job<'_>) -> Result<Vec<Sol
         let draft = search.draft(even);
         found.push(search.pruned(draft)?);
     }
+    for draft in &mut found {
+        *draft = search.joined(draft.clone())?;
+    }
     // What the best one leaves written out may still repeat.
     found.sort_by(|a, b| a.cost.total_cmp(&b.cost));
     let best = found[0].entries.clone();
     let again = search.grown(best)?;
-    found.push(search.pruned(again)?);
+    let again = search.pruned(again)?;
+    found.push(search.joined(again)?);
     let mut solutions: Vec<Solution> = found.into_iter().map(|d| finish(text, d)).collect();
     let neighbours = neighbours(text, &solutions);
     solutions.extend(neighbours);
@@ -241,6 +245,76 @@ impl Search<'_, '_, '_, '_> {
             }
         }
         Ok(draft)
+    }
+
+    /// Joins cells that follow each other, and parts cells, as long as that
+    /// saves.
+    fn joined(&mut self, start: Draft) -> Result<Draft, TakeError> {
+        self.done = 0.0;
+        let mut draft = start;
+        for _ in 0..60 {
+            let mut better: Option<Draft> = None;
+            for entries in self.moves(&draft) {
+                let tried = self.draft(entries);
+                let tried = self.used(tried);
+                let most = better.as_ref().map_or(draft.cost, |b| b.cost);
+                let work = self.work(&tried);
+                if tried.cost < most - 1e-6 {
+                    better = Some(tried);
+                }
+                if self.spent(work)? {
+                    break;
+                }
+            }
+            match better {
+                Some(found) => draft = found,
+                None => break,
+            }
+            if self.done > self.budget {
+                break;
+            }
+        }
+        self.pruned(draft)
+    }
+
+    /// Dictionaries one step from a draft's.
+    fn moves(&self, draft: &Draft) -> Vec<Vec<Entry>> {
+        let content = |s: &Step| match s.entry {
+            Some(e) => draft.entries[e].clone(),
+            None => self.text.beats[s.start..s.start + s.length].to_vec(),
+        };
+        let mut pairs: HashMap<Entry, usize> = HashMap::new();
+        for pair in draft.steps.windows(2) {
+            if pair[0].length + pair[1].length <= self.text.longest {
+                let both = [content(&pair[0]), content(&pair[1])].concat();
+                *pairs.entry(both).or_default() += 1;
+            }
+        }
+        let mut pairs: Vec<(usize, Entry)> = pairs
+            .into_iter()
+            .filter(|(e, n)| *n > 1 && !draft.entries.contains(e))
+            .map(|(e, n)| (n * e.len(), e))
+            .collect();
+        pairs.sort_unstable_by(|a, b| b.cmp(a));
+        let mut moves: Vec<Vec<Entry>> = Vec::new();
+        for (_, pair) in pairs.into_iter().take(10) {
+            let mut entries = draft.entries.clone();
+            entries.push(pair);
+            moves.push(entries);
+        }
+        for (i, entry) in draft.entries.iter().enumerate() {
+            for cut in 1..entry.len() {
+                let mut entries = draft.entries.clone();
+                entries.swap_remove(i);
+                for part in [&entry[..cut], &entry[cut..]] {
+                    if !entries.iter().any(|e| e == part) {
+                        entries.push(part.to_vec());
+                    }
+                }
+                moves.push(entries);
+            }
+        }
+        moves
     }
 
     /// Every beat of every entry as most of its places have it.
