@@ -16,6 +16,9 @@ fn main() {
     if what == "all" || what == "made" {
         made(first, count);
     }
+    if what == "rates" {
+        rates();
+    }
     if what == "show" {
         show(first, count as f64 / 1000.0);
     }
@@ -94,6 +97,11 @@ fn human(measured: bool) {
         of(&|s| s.placements as f64) / of(&|s| s.bases as f64),
         of(&|s| s.slips as f64) / of(&|s| s.bars),
     );
+    let mut of_shape = [0_usize; 16];
+    seen.iter().for_each(|s| s.shapes.iter().enumerate().for_each(|(i, n)| of_shape[i] += n));
+    println!("beats by shape {of_shape:?}");
+    let late: Vec<f64> = seen.iter().map(|s| s.spread_ms).collect();
+    println!("spread {:.1}, near the click {:.4}", late.iter().sum::<f64>() / late.len() as f64, sum(&|s| s.click as f64) / sum(&|s| s.strokes as f64));
     let mut worst: Vec<_> = takes.iter().zip(&seen).collect();
     worst.sort_by_key(|(_, s)| std::cmp::Reverse(s.beats - s.readable + (s.strokes - s.near)));
     for (t, s) in worst.iter().take(8) {
@@ -147,4 +155,30 @@ fn show(seed: u64, jitter: f64) {
     }
     let v = judge(&piece, &played, &reading, times[0]);
     println!("{v:?}");
+}
+
+/// Strokes per place of the bar, by group of drums: what `beat::meter` goes by.
+fn rates() {
+    use barform_take::beat::{CLASSES, GROUPS, class, group};
+    let Some(folder) = support::human::folder() else { return };
+    let mut takes = support::human::takes(&folder);
+    takes.retain(|t| !t.is_measured() && t.groove && t.path.to_string_lossy().contains("4-4"));
+    let all = support::human::on_all(&takes, |t| {
+        let mut counts = [[0.0; CLASSES]; GROUPS];
+        let reading = support::human::to_click(t).0;
+        // Every take counts alike, from time 0 as the bar line.
+        let by = reading.map.pulse(0.0).round() as i64;
+        let bars = reading.pulses as f64 / 4.0;
+        for p in &reading.strokes {
+            counts[group(&p.stroke)][class(p.pulse - by, p.slot, 4)] += 1.0 / bars;
+        }
+        counts
+    });
+    let places = [1.0, 1.0, 2.0, 4.0, 8.0, 8.0, 24.0];
+    for g in 0..GROUPS {
+        let row: Vec<String> = (0..CLASSES)
+            .map(|c| format!("{:.3}", all.iter().map(|a| a[g][c]).sum::<f64>() / all.len() as f64 / places[c]))
+            .collect();
+        println!("    [{}],", row.join(", "));
+    }
 }

@@ -76,8 +76,10 @@ pub struct Placed {
     /// Its slot as a fraction of a pulse from there.
     pub slot: (i64, i64),
     /// How late it came, in milliseconds; negative if early. What the whole take
-    /// is late is taken off.
+    /// is late is taken off, and what its player's own line of beats is.
     pub late_ms: f64,
+    /// The same against the beats as they were given, or found.
+    pub click_ms: f64,
 }
 
 /// A take, read.
@@ -218,7 +220,20 @@ fn read(
     let map = map.renumbered(-(bounds.0 as f64));
     let count = usize::try_from(bounds.1 - bounds.0).unwrap_or(1);
     job.part(0.5);
-    let (beats, late, width) = settle(&found.list, count, &map, kind, &shapes, job)?;
+    let click = map.clone();
+    let (mut beats, mut late, mut width) = settle(&found.list, count, &map, kind, &shapes, job)?;
+    let mut map = map;
+    if kind == Kind::Played && source == BeatSource::Click {
+        // Nobody keeps to a click to the millisecond: a player's own line of beats
+        // wanders around it, and strokes lie closer to that.
+        let line = own_line(&found.list, &beats, &map, late, &shapes);
+        let own = settle(&found.list, count, &line, kind, &shapes, job)?;
+        // Where it gains little, the click is the surer line.
+        if own.2 < 0.85 * width {
+            (beats, late, width) = own;
+            map = line;
+        }
+    }
     let mut strokes = placed(&found.list, &beats, &map, late, &shapes);
     let count = sounding(&strokes, count, per_bar);
     let mut contents = contents(&strokes, &beats, count, &map, late, &shapes);
@@ -250,7 +265,7 @@ fn read(
     let solutions = letters::search(&text, options.proposals.clamp(1, 20), job)?;
     let meant = solutions.first().map_or_else(Vec::new, |best| best.classes());
     letters::snap(&mut contents, &classes, &meant, &spreads, &shapes);
-    on_slots(&mut strokes, &contents, &map, late);
+    on_slots(&mut strokes, &contents, &map, &click, late);
     let forms = solutions.iter().filter_map(|s| Form::of(s, &text)).collect();
     Ok(Reading {
         kind,
@@ -363,6 +378,26 @@ fn settle(
     unreachable!("the fourth round returns")
 }
 
+/// The line of beats that a player keeps to, near the one that was given.
+fn own_line(
+    strokes: &[Stroke],
+    beats: &[BeatRead],
+    map: &BeatMap,
+    late: f64,
+    shapes: &[Shape],
+) -> BeatMap {
+    let placed = placed(strokes, beats, map, late, shapes);
+    let mut meant: Vec<(f64, f64)> = placed
+        .iter()
+        .map(|p| {
+            let into = p.slot.0 as f64 / p.slot.1 as f64;
+            (p.pulse as f64 + into, p.stroke.seconds - late)
+        })
+        .collect();
+    meant.sort_by(|a, b| a.0.total_cmp(&b.0));
+    beat::refine(map, &meant)
+}
+
 /// Strokes with their slots.
 fn placed(
     strokes: &[Stroke],
@@ -385,6 +420,7 @@ fn placed(
                 pulse: beat.pulse + whole,
                 slot: (into.numer(), into.denom()),
                 late_ms: (stroke.seconds - late - meant) * 1000.0,
+                click_ms: (stroke.seconds - late - meant) * 1000.0,
             });
         }
     }
@@ -455,7 +491,13 @@ fn recut(
 }
 
 /// Strokes on the slots that their beats have.
-fn on_slots(strokes: &mut [Placed], contents: &[Content], map: &BeatMap, late: f64) {
+fn on_slots(
+    strokes: &mut [Placed],
+    contents: &[Content],
+    map: &BeatMap,
+    click: &BeatMap,
+    late: f64,
+) {
     for (pulse, content) in contents.iter().enumerate() {
         for mark in &content.marks {
             let placed = &mut strokes[mark.stroke];
@@ -464,6 +506,8 @@ fn on_slots(strokes: &mut [Placed], contents: &[Content], map: &BeatMap, late: f
             let (num, den) = mark.slot;
             let meant = map.seconds(pulse as f64 + num as f64 / den as f64);
             placed.late_ms = (placed.stroke.seconds - late - meant) * 1000.0;
+            let meant = click.seconds(pulse as f64 + num as f64 / den as f64);
+            placed.click_ms = (placed.stroke.seconds - late - meant) * 1000.0;
         }
     }
 }

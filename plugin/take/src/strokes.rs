@@ -94,16 +94,23 @@ pub fn strokes(recording: &Recording, keys: &Keys, graces: f64) -> Strokes {
         }
         drum.push(stroke);
     }
+    let mut hands: Vec<f64> = drums
+        .iter()
+        .flatten()
+        .filter(|s| s.foot().is_none())
+        .map(|s| s.seconds)
+        .collect();
+    hands.sort_by(f64::total_cmp);
     let mut list = Vec::with_capacity(recording.notes.len());
     for drum in drums {
-        list.extend(ornaments(&drum, graces));
+        list.extend(ornaments(&drum, graces, &hands));
     }
     list.sort_by(|a, b| a.seconds.total_cmp(&b.seconds));
     Strokes { list, contacts }
 }
 
 /// Grace notes and buzzes of one drum.
-fn ornaments(drum: &[Stroke], graces: f64) -> Vec<Stroke> {
+fn ornaments(drum: &[Stroke], graces: f64, hands: &[f64]) -> Vec<Stroke> {
     let mut out: Vec<Stroke> = Vec::with_capacity(drum.len());
     let mut i = 0;
     while let Some(first) = drum.get(i) {
@@ -117,7 +124,7 @@ fn ornaments(drum: &[Stroke], graces: f64) -> Vec<Stroke> {
             i += bounces + 1;
             continue;
         }
-        let ahead = ahead(&drum[i..], graces);
+        let ahead = ahead(&drum[i..], graces, hands);
         let main = drum[i + ahead];
         out.push(Stroke {
             // At most three.
@@ -137,7 +144,7 @@ fn notes(some: &[Stroke]) -> u16 {
 }
 
 /// How many softer notes stand right ahead of the first loud one.
-fn ahead(drum: &[Stroke], graces: f64) -> usize {
+fn ahead(drum: &[Stroke], graces: f64, hands: &[f64]) -> usize {
     if drum.first().is_none_or(|s| foot(s.voice).is_some()) {
         return 0;
     }
@@ -151,8 +158,20 @@ fn ahead(drum: &[Stroke], graces: f64) -> usize {
             drum.len() > *n && drum[..=*n].windows(2).all(gap)
         })
         .filter(|n| drum[..*n].iter().all(|s| softer(s, &drum[*n])))
+        .filter(|n| !in_run(drum[0].seconds, drum[*n].seconds, *n, hands))
         .last()
         .unwrap_or(0)
+}
+
+/// Whether notes from one moment to another are strokes of a fast run: what the
+/// hands play right before or after them comes as close as they do.
+fn in_run(from: f64, to: f64, gaps: usize, hands: &[f64]) -> bool {
+    let gap = (to - from) / gaps as f64;
+    let before = hands[..hands.partition_point(|t| *t < from - 1e-9)].last();
+    let after = hands.get(hands.partition_point(|t| *t < to + CONTACT));
+    let near = [before.map(|t| from - t), after.map(|t| t - to)];
+    let nearest = near.into_iter().flatten().fold(f64::INFINITY, f64::min);
+    gap > 0.018 && nearest < 1.45 * gap
 }
 
 /// How many bounces follow the first note: each softer than it, close on the

@@ -3,7 +3,7 @@
 use super::BeatMap;
 
 /// Pulses on either side that a beat is drawn through.
-const REACH: f64 = 7.0;
+const REACH: f64 = 5.0;
 
 /// A stroke farther off than this, in seconds, is not meant for its slot.
 const FAR: f64 = 0.07;

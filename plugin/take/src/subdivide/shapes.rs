@@ -28,18 +28,18 @@ const EVEN: [(u8, f64, u8); 10] = [
     (3, 1.2, 1),
     (6, 1.4, 1),
     (8, 2.2, 0),
-    (5, 5.0, 2),
-    (7, 6.0, 2),
-    (9, 6.5, 1),
-    (12, 5.0, 1),
+    (5, 5.5, 2),
+    (7, 6.5, 2),
+    (9, 8.0, 1),
+    (12, 8.0, 1),
 ];
 
 /// Halves of a beat that no even grid above has.
 const HALVES: [(u8, u8); 4] = [(2, 3), (3, 2), (4, 3), (3, 4)];
 
 /// What unlike halves, and three over two beats, cost.
-const HALVES_COST: f64 = 5.5;
-const ACROSS_COST: f64 = 4.0;
+const HALVES_COST: f64 = 7.0;
+const ACROSS_COST: f64 = 5.0;
 
 /// All of them.
 pub fn shapes() -> Vec<Shape> {

@@ -61,6 +61,8 @@ pub struct Seen {
     pub bases: usize,
     pub placements: usize,
     pub slips: usize,
+    pub shapes: [usize; 16],
+    pub click: usize,
     pub late_ms: f64,
     pub spread_ms: f64,
 }
@@ -84,12 +86,14 @@ pub fn to_click(take: &Human) -> (Reading, Seen) {
         let shape = &reading.shapes[content.shape];
         of_pulse[k] = f64::from(shape.spans[0].0) * shape.spans[0].1.1 as f64 / shape.spans[0].1.0 as f64;
         seen.beats += 1;
+        seen.shapes[content.shape] += 1;
         seen.readable += usize::from(shape.is_readable());
     }
     for p in &reading.strokes {
         let k = (p.pulse.max(0) as usize).min(reading.pulses - 1);
         let slot_ms = reading.map.length(k as f64 + 0.5) * 1000.0 / of_pulse[k];
         seen.near += usize::from(p.late_ms.abs() <= (slot_ms / 8.0).max(30.0));
+        seen.click += usize::from(p.click_ms.abs() <= (slot_ms / 8.0).max(30.0));
     }
     if let Some(form) = reading.forms.first() {
         seen.bars = reading.pulses as f64 / 4.0;
