@@ -13,4 +13,4 @@ pub use content::{Content, Costs, Difference, Mark};
 pub use parse::{Entry, Step, Text};
 pub use recut::recut;
 pub use search::{Solution, search};
-pub use snap::snap;
+pub use snap::{fits, snap};

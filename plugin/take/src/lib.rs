@@ -11,18 +11,25 @@
 //! [`letters`] → [`form`] → score.
 
 pub mod beat;
+pub mod edit;
+pub mod feet;
 pub mod form;
 pub mod job;
 pub mod keys;
 pub mod letters;
+pub mod picture;
 pub mod reading;
 pub mod recording;
+pub mod score;
 pub mod strokes;
 pub mod subdivide;
+pub mod timing;
 
+pub use edit::Edit;
 pub use form::Form;
 pub use reading::{BeatSource, Kind, Options, Placed, Reading};
 pub use recording::Recording;
+pub use score::Written;
 
 /// Why a take cannot be read.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

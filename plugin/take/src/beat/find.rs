@@ -33,8 +33,8 @@ pub struct Beats {
     pub others: Vec<f64>,
 }
 
-/// Pulses by which readings are compared.
-const HEARD: i64 = 160;
+/// Strokes by which readings are compared.
+const HEARD: usize = 500;
 
 /// Spread while searching, in seconds.
 const SPREAD: f64 = 0.018;
@@ -46,7 +46,7 @@ const BAR_WEIGHT: f64 = 0.6;
 const BEGINS: (f64, f64) = (3.0, 4.0);
 
 /// How much the usual tempo counts, in nats an octave squared.
-const USUAL: f64 = 8.0;
+const USUAL: f64 = 60.0;
 
 struct Heard {
     map: BeatMap,
@@ -151,7 +151,7 @@ fn hear(
     shapes: &[Shape],
     job: &mut Job<'_>,
 ) -> Result<Heard, TakeError> {
-    let (reads, cost, (first, last), some) = subdivided(strokes, &map, HEARD, shapes, job)?;
+    let (reads, cost, (first, last), some) = subdivided(&strokes[..strokes.len().min(HEARD)], &map, shapes, job)?;
     let placed = slots(some, &reads, shapes);
     let pulses = (last - first) as f64;
     let mut bars = meter::line_of_bars(&placed, pulses, per_bar);
@@ -176,22 +176,19 @@ fn hear(
 
 type Subdivided<'s> = (Vec<viterbi::BeatRead>, f64, (i64, i64), &'s [Stroke]);
 
-/// The first `most` pulses read.
+/// All pulses read.
 fn subdivided<'s>(
     strokes: &'s [Stroke],
     map: &BeatMap,
-    most: i64,
     shapes: &[Shape],
     job: &mut Job<'_>,
 ) -> Result<Subdivided<'s>, TakeError> {
     let pulse = |s: &Stroke| map.pulse(s.seconds);
     let first = strokes.first().map_or(0, |s| (pulse(s) + 0.2).floor() as i64);
-    let until = (first + most) as f64 - 0.2;
-    let some = &strokes[..strokes.partition_point(|s| pulse(s) < until)];
-    let last = some.last().map_or(first, |s| (pulse(s) + 0.2).floor() as i64) + 1;
-    let onsets: Vec<Onset> = some.iter().map(|s| Onset::of(s, pulse(s))).collect();
+    let last = strokes.last().map_or(first, |s| (pulse(s) + 0.2).floor() as i64) + 1;
+    let onsets: Vec<Onset> = strokes.iter().map(|s| Onset::of(s, pulse(s))).collect();
     let (reads, cost) = viterbi::read(&onsets, (first, last), map, SPREAD, shapes, job)?;
-    Ok((reads, cost, (first, last), some))
+    Ok((reads, cost, (first, last), strokes))
 }
 
 /// Strokes with pulse and slot.
@@ -218,7 +215,7 @@ fn smooth(
     shapes: &[Shape],
     job: &mut Job<'_>,
 ) -> Result<BeatMap, TakeError> {
-    let (reads, ..) = subdivided(strokes, map, i64::MAX / 4, shapes, job)?;
+    let (reads, ..) = subdivided(strokes, map, shapes, job)?;
     let mut meant: Vec<(f64, f64)> = slots(strokes, &reads, shapes)
         .into_iter()
         .map(|(s, pulse, (num, den))| (pulse as f64 + num as f64 / den as f64, s.seconds))

@@ -11,7 +11,7 @@ use std::collections::HashMap;
 const MOST_TRIED: usize = 48;
 
 /// Beats in classes.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Classes {
     /// One content per class, read from all its beats together.
     pub list: Vec<Content>,
