@@ -260,6 +260,7 @@ impl Reading<'_> {
             ostinatos,
             voicings: Vec::new(),
             kit: self.kit.clone(),
+            timing: crate::score::Timing::default(),
         })
     }
 
