@@ -267,7 +267,7 @@ fn holds(host: Personality) -> Result<()> {
         let mut stage = Stage::new(format, 48_000, &plain_form())?;
         for song in [host.song, Song::Absent] {
             for plan in plans() {
-                let host = Personality { song, ..host };
+                let host = Personality { song, ..host }.sensible();
                 let case = Case { host, plan };
                 if let Err(fault) = stage.play(&case.plan, &case.host)? {
                     faults.push(format!("{format:?}, {fault}\n    {case:?}"));
