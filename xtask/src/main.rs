@@ -1,4 +1,4 @@
-//! The project's own commands: `cargo xtask demo | test | bundle | bench`.
+//! The project's own commands: `cargo xtask demo | test | bundle | bench | daw`.
 //!
 //! In: a clean checkout and a Rust toolchain. Out: whatever the command says it
 //! leaves, and an exit status that is zero only if all went well. Each command
@@ -7,6 +7,7 @@
 
 mod bench;
 mod bundle;
+mod daw;
 mod demo;
 mod licences;
 mod setup;
@@ -24,7 +25,12 @@ cargo xtask demo     build the plugin, play the demo form in a host without a
 cargo xtask test     every check there is: style, lints, docs, licences, tests
 cargo xtask bundle   build the plugin, the window without a host and the command
                      for use, into target/bundled
-cargo xtask bench    measure, and print one table; `bench FILTER` for some rows";
+cargo xtask bench    measure, and print one table; `bench FILTER` for some rows
+cargo xtask daw      play the bundles in two DAWs of Debian 12, without a screen:
+                     VST3 in Ardour, CLAP in Qtractor; print one table. It takes
+                     about half an hour; `daw ardour 92 loop` for the rows that
+                     have all of these words. BARFORM_VST3, BARFORM_CLAP and
+                     BARFORM_CLI name others than those in target/bundled";
 
 fn main() -> ExitCode {
     let args: Vec<String> = std::env::args().skip(1).collect();
@@ -46,6 +52,7 @@ fn run(args: &[String]) -> Result<()> {
         ["bundle"] => bundle::for_use(),
         ["bench"] => bench::run(""),
         ["bench", filter] => bench::run(filter),
+        ["daw", ref filter @ ..] => daw::run(filter),
         [] | ["help" | "--help" | "-h"] => {
             println!("{HELP}");
             Ok(())

@@ -54,18 +54,27 @@ const PYTHON: [&str; 8] = [
     "verovio==6.4.1",
 ];
 
-/// Installs what is missing.
+/// Installs what is missing for everything but [`crate::daw`].
 ///
 /// # Errors
 /// If something is missing and cannot be installed; the message says what to
 /// do.
 pub fn system() -> Result<()> {
+    packages(&PACKAGES, ELSEWHERE)
+}
+
+/// Installs those of the Debian packages that are missing; each comes with what
+/// it is for. `elsewhere` says what other systems need.
+///
+/// # Errors
+/// As [`system`].
+pub fn packages(wanted: &[(&str, &str)], elsewhere: &str) -> Result<()> {
     step::heading("Set-up");
     if !Path::new("/usr/bin/dpkg-query").exists() {
-        println!("not a Debian system: nothing is installed; {ELSEWHERE}");
+        println!("not a Debian system: nothing is installed; {elsewhere}");
         return Ok(());
     }
-    let mut missing: Vec<&str> = PACKAGES
+    let mut missing: Vec<&str> = wanted
         .iter()
         .map(|(name, _)| *name)
         .filter(|name| !installed(name))
@@ -77,8 +86,8 @@ pub fn system() -> Result<()> {
         println!("system packages: all there");
         return Ok(());
     }
-    for (name, purpose) in PACKAGES {
-        if missing.contains(&name) {
+    for (name, purpose) in wanted {
+        if missing.contains(name) {
             println!("missing: {name} ({purpose})");
         }
     }
@@ -133,20 +142,28 @@ fn install(packages: &[&str]) -> Result<()> {
 /// # Errors
 /// If Python or the network is not there.
 pub fn python() -> Result<()> {
-    let folder = Path::new("target/venv");
+    venv(
+        Path::new("target/venv"),
+        &PYTHON,
+        "import lxml, mido, music21, musicxml, pretty_midi, verovio",
+    )
+}
+
+/// Makes a virtual environment with these libraries, where it is missing, of
+/// other versions, or `imports` does not run in it.
+///
+/// # Errors
+/// If Python or the network is not there.
+pub fn venv(folder: &Path, libraries: &[&str], imports: &str) -> Result<()> {
     let stamp = folder.join("barform-requirements.txt");
-    let wanted = PYTHON.join("\n");
-    let works = || {
-        step::succeeds(Command::new(folder.join("bin/python")).args([
-            "-c",
-            "import lxml, mido, music21, musicxml, pretty_midi, verovio",
-        ]))
-    };
+    let wanted = libraries.join("\n");
+    let python = folder.join("bin/python");
+    let works = || step::succeeds(Command::new(&python).args(["-c", imports]));
     if std::fs::read_to_string(&stamp).is_ok_and(|made| made == wanted) && works() {
         println!("Python libraries: all there");
         return Ok(());
     }
-    println!("Python libraries: {}", PYTHON.join(" "));
+    println!("Python libraries: {}", libraries.join(" "));
     step::run(
         Command::new("python3")
             .args(["-m", "venv", "--clear"])
@@ -154,7 +171,7 @@ pub fn python() -> Result<()> {
     )
     .context("Python 3 with venv is needed")?;
     step::run(
-        Command::new(folder.join("bin/python"))
+        Command::new(&python)
             .args([
                 "-m",
                 "pip",
@@ -162,7 +179,7 @@ pub fn python() -> Result<()> {
                 "--quiet",
                 "--disable-pip-version-check",
             ])
-            .args(PYTHON),
+            .args(libraries),
     )?;
     std::fs::write(&stamp, wanted)?;
     Ok(())

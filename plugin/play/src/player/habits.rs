@@ -25,7 +25,7 @@ const FORGET: u32 = 64;
 const FINEST_BEATS: f64 = 1.0 / (1u64 << 30) as f64;
 
 /// A count of samples that is off by more is rounded, or a jump.
-const COUNTED_SAMPLES: f64 = 0.1;
+pub(super) const COUNTED_SAMPLES: f64 = 0.1;
 
 /// What has been learned of the host's reports.
 #[derive(Debug, Clone)]
@@ -43,6 +43,8 @@ pub(super) struct Habits {
     counted: u32,
     /// Reports were rounded while time stood.
     rounds_at_rest: bool,
+    /// Positions are known not to be rounded.
+    exact: bool,
     /// The host rounds down, not to the nearest tick.
     pub rounds_down: bool,
 }
@@ -57,6 +59,7 @@ impl Default for Habits {
             calm: 0,
             counted: 0,
             rounds_at_rest: false,
+            exact: false,
             rounds_down: false,
         }
     }
@@ -86,6 +89,12 @@ impl Habits {
     /// Whether enough has been heard to rely on [`Habits::step_beats`].
     pub fn are_known(&self) -> bool {
         self.reports >= LEARNED
+    }
+
+    /// Whether positions are known not to be rounded, and samples, where they
+    /// are told, as little.
+    pub fn are_exact(&self, samples: bool) -> bool {
+        self.exact && (!samples || self.count_samples())
     }
 
     /// Whether the host's count of samples is exact, as far as it was heard.
@@ -168,10 +177,10 @@ impl Habits {
     /// from where the report before made the line expect it, in beats, where
     /// that can be told; `off` is the same of the song's samples.
     pub fn learn(&mut self, beats: f64, scatter: Option<f64>, off: Option<f64>, wobble: f64) {
-        self.reports = self.reports.saturating_add(1);
+        self.reports = LEARNED.min(self.reports + 1);
         if let Some(off) = off {
             self.counted = if off.abs() <= COUNTED_SAMPLES {
-                self.counted.saturating_add(1)
+                LEARNED.min(self.counted + 1)
             } else {
                 0
             };
@@ -185,18 +194,21 @@ impl Habits {
             }
             self.on_ticks[n] = false;
         }
-        let Some(scatter) = scatter.map(f64::abs) else {
-            return;
-        };
-        if scatter > 2.0 * wobble {
-            self.scatter_beats = self.scatter_beats.max(scatter);
-            self.calm = 0;
-        } else {
-            self.calm = self.calm.saturating_add(1);
-            if self.calm >= FORGET {
-                self.scatter_beats = 0.0;
+        match scatter.map(f64::abs) {
+            Some(scatter) if scatter > 2.0 * wobble => {
+                self.scatter_beats = self.scatter_beats.max(scatter);
+                self.calm = 0;
             }
+            Some(_) if self.scatter_beats > 0.0 => {
+                self.calm += 1;
+                if self.calm >= FORGET {
+                    self.scatter_beats = 0.0;
+                }
+            }
+            _ => {}
         }
+        let rounded = self.single || self.ticks().is_some() || self.scatter_beats > 0.0;
+        self.exact = self.are_known() && !rounded;
     }
 
     /// Which of [`TICKS_PER_BEAT`] all reports lay on.

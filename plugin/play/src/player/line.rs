@@ -8,7 +8,7 @@
 //! the musical position then only says where. Of all lines that fit the reports
 //! it is the one that had to be moved least.
 
-use super::habits::Habits;
+use super::habits::{COUNTED_SAMPLES, Habits};
 use super::{Loop, Transport};
 
 /// How far off a report may be, in samples, and what rounding adds.
@@ -127,6 +127,8 @@ pub(super) struct Line {
     /// Reports in a row that drifted evenly.
     even: u32,
     late: Late,
+    /// The host is exact, and nothing is to be made of a report on the line.
+    exact: bool,
 }
 
 /// What is known of reports that come late.
@@ -186,6 +188,7 @@ impl Line {
             last_growth: f64::NAN,
             even: 0,
             late: Late::First,
+            exact: false,
         })
     }
 
@@ -207,36 +210,69 @@ impl Line {
         self.anchor_beats + (self.samples + u64::from(frames)) as f64 * self.slope()
     }
 
+    /// The report in a transport whose tempo is as it was.
+    fn report(&self, transport: &Transport) -> Report {
+        Report {
+            beats: transport.position_beats,
+            samples: transport.song_samples,
+            ..self.last
+        }
+    }
+
     /// Beats from one sample to the next.
     pub fn slope(&self) -> f64 {
         self.beats_per_sample + self.drift
     }
 
+    /// Takes the report of a host that is known to be exact, and is: what nearly
+    /// every block brings. Tempo and loop are as they were.
+    pub fn pass_exact(&mut self, transport: &Transport, frames: u32) -> bool {
+        let Some(beats) = transport.position_beats.filter(|_| self.exact) else {
+            return false;
+        };
+        let counted = match (transport.song_samples, self.last.samples) {
+            (Some(now), Some(last)) => {
+                (now - last - f64::from(self.since_last)).abs() <= COUNTED_SAMPLES
+            }
+            (None, None) => true,
+            _ => false,
+        };
+        let error = beats - self.now();
+        let quarter = QUARTER_SAMPLE * self.beats_per_sample;
+        if !counted || error.abs() > quarter || self.last.beats == Some(beats) {
+            return false;
+        }
+        self.last_error = error;
+        self.last.beats = transport.position_beats;
+        self.last.samples = transport.song_samples;
+        self.since_last = 0;
+        self.advance(frames);
+        true
+    }
+
     /// Takes a report that leaves the line where it is, as most do; any other is
     /// left to [`Line::follow`]. Tempo and loop are as they were.
-    pub fn pass(
-        &mut self,
-        report: &Report,
-        frames: u32,
-        cycle: Option<Loop>,
-        habits: &mut Habits,
-    ) -> bool {
+    pub fn pass(&mut self, transport: &Transport, frames: u32, habits: &mut Habits) -> bool {
+        let report = &self.report(transport);
+        let can_be = |cycle: &Loop| cycle.can_be_followed(self.beats_per_sample);
+        let cycle = transport.cycle.filter(can_be);
         let Some(beats) = report.beats.filter(|_| self.is_on_time()) else {
             return false;
         };
-        let off = self.off_samples(report).unwrap_or(0.0);
-        if off.abs() > 2.0 * WOBBLE_SAMPLES || report.repeats(&self.last) || self.last_change > 0.0
+        let off = self.off_samples(report);
+        if off.is_some_and(|off| off.abs() > 2.0 * WOBBLE_SAMPLES)
+            || report.repeats(&self.last)
+            || self.last_change > 0.0
         {
             return false;
         }
-        let now = self.now();
-        let step = self.step_beats(now, report, habits);
+        let step = self.step_beats(self.now(), report, habits);
         let (error, turned) = self.error(beats, near(report, step), cycle);
         if turned || !self.stays(report, beats, error, step, habits) {
             return false;
         }
         self.late = Late::Never;
-        self.taken(report, Follow::On);
+        self.taken(report, habits);
         self.advance(frames);
         true
     }
@@ -263,13 +299,13 @@ impl Line {
     ) -> bool {
         let wobble = WOBBLE_SAMPLES * self.beats_per_sample;
         let quarter = QUARTER_SAMPLE * self.beats_per_sample;
-        let room = self.narrowed(error, 0.0, step, habits);
-        let fits = room.0 <= 0.0 && room.1 >= 0.0;
         if step <= wobble {
-            if error.abs() > quarter || !fits {
+            if error.abs() > quarter || !self.holds(0.0) {
                 return false;
             }
         } else {
+            let room = self.narrowed(error, 0.0, step, habits);
+            let fits = room.0 <= 0.0 && room.1 >= 0.0;
             if self.sees_rounding_down(report, beats, step, habits) {
                 return false;
             }
@@ -277,8 +313,8 @@ impl Line {
             if !fits || better.is_some_and(|shift| shift.abs() > quarter) {
                 return false;
             }
+            self.room = room;
         }
-        self.room = room;
         habits.learn(
             beats,
             Some(error - self.last_error),
@@ -289,6 +325,11 @@ impl Line {
         self.last_growth = f64::NAN;
         self.even = 0;
         true
+    }
+
+    /// Whether the line may be moved by `beats`.
+    fn holds(&self, beats: f64) -> bool {
+        self.room.0 <= beats && beats <= self.room.1
     }
 
     /// What a report, `error` beats off the line, leaves of the room. `give` is
@@ -356,6 +397,7 @@ impl Line {
         let per_sample = report.beats_per_sample;
         let wobble = WOBBLE_SAMPLES * per_sample;
         let predicted = self.now();
+        self.exact = false;
         let ramp = self.take_tempo(per_sample);
         let step = self.step_beats(predicted, report, habits);
         let off = self.off_samples(report);
@@ -374,8 +416,11 @@ impl Line {
             return Follow::On;
         }
         let Some(beats) = report.beats else {
-            let jumps = off.is_some() && !went_on;
-            return self.taken(report, if jumps { Follow::Jump } else { Follow::On });
+            if off.is_some() && !went_on {
+                return Follow::Jump;
+            }
+            self.taken(report, habits);
+            return Follow::On;
         };
 
         let near = near(report, step) + ramp;
@@ -422,16 +467,21 @@ impl Line {
         } else {
             Follow::Jump
         };
-        self.taken(report, follow)
+        if follow == Follow::On {
+            self.taken(report, habits);
+        }
+        follow
     }
 
     /// Remembers a report that was followed.
-    fn taken(&mut self, report: &Report, follow: Follow) -> Follow {
-        if follow == Follow::On {
-            self.last = *report;
-            self.since_last = 0;
-        }
-        follow
+    fn taken(&mut self, report: &Report, habits: &Habits) {
+        self.last = *report;
+        self.since_last = 0;
+        self.exact = habits.are_exact(report.samples.is_some())
+            && self.late == Late::Never
+            && self.last_change == 0.0
+            && self.last_growth.is_nan()
+            && self.holds(0.0);
     }
 
     /// Takes the host's tempo; returns what its change explains, in beats: a

@@ -1,6 +1,5 @@
 //! Blocks in which nothing starts or ends, which is most of them.
 
-use super::super::line::Report;
 use super::super::{Loop, Settings, Transport};
 use super::{MAX_POSITION_BEATS, Player, half_sample};
 
@@ -50,12 +49,11 @@ impl Player {
         if !goes_on || done > self.quiet_until || self.sounding.next_off() < clock {
             return false;
         }
-        let report = Report::of(transport, self.sample_rate);
-        let cycle = transport.cycle;
-        let cycle = cycle.filter(|c| c.can_be_followed(report.beats_per_sample));
-        if !report.is_within(MAX_POSITION_BEATS)
-            || !line.pass(&report, frames, cycle, &mut self.habits)
-        {
+        let within = |beats: f64| beats.abs() <= MAX_POSITION_BEATS;
+        let stays = transport.position_beats.is_some_and(within)
+            && (line.pass_exact(transport, frames)
+                || line.pass(transport, frames, &mut self.habits));
+        if !stays {
             return false;
         }
         self.done = self.done.max(done);
