@@ -105,7 +105,13 @@ pub fn session(
         dice: Dice::new(plan.seed ^ 1),
         lines: 0,
     };
-    let told: Vec<(f64, (f64, f64))> = buffers.iter().map(|b| reports.tell(b)).collect();
+    let mut told: Vec<(f64, (f64, f64))> = buffers.iter().map(|b| reports.tell(b)).collect();
+    for number in 1..buffers.len() {
+        if buffers[number - 1].held {
+            // The very same is told again.
+            told[number].0 = told[number - 1].0;
+        }
+    }
     for (buffer, (position, _)) in buffers.iter().zip(&told) {
         let transport = reports.transport(buffer, *position);
         out.blocks
@@ -230,7 +236,9 @@ impl Reports<'_> {
             }
             at.step = float(&buffer.slope.step);
             at.since = (buffer.start - change) as f64;
-            at.anchored = by_the_sample || on_the_beat && change == first.start;
+            // Where the first block is told twice, nobody knows which is right.
+            at.anchored =
+                !first.held && (by_the_sample || on_the_beat && change == first.start);
             self.see(&mut at, &buffer.told, *position, (*less, *more));
             let astray = astray(buffer, &told_step);
             at.reports += 1;
