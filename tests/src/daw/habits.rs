@@ -90,6 +90,8 @@ pub struct Moment {
     pub since: f64,
     /// Positions that have been told since then.
     pub reports: u32,
+    /// Positions that have been told since the session began.
+    pub all_reports: u32,
     /// Samples a second.
     pub rate_hz: f64,
     /// How far a line that fits all reports since then may lie behind the true
@@ -158,7 +160,15 @@ pub const WOBBLE_SAMPLES: f64 = 1.5;
 
 /// A line has settled after so long, if it was told often enough by then.
 const SETTLE_SECONDS: f64 = 2.0;
-const SETTLE_REPORTS: u32 = 32;
+const SETTLE_REPORTS: u32 = 64;
+
+/// A session's first reports tell how the host rounds: until then all of them
+/// may be rounded to anything.
+pub const LEARN_REPORTS: u32 = 8;
+
+/// Besides being rounded a report may be off by a sample; the rest is what
+/// rounding adds.
+const REPORT_SAMPLES: f64 = 1.1;
 
 impl Moment {
     /// Whether reports have been many enough to tell.
@@ -281,10 +291,9 @@ impl Position {
         let fits = if at.anchored {
             Slack::default()
         } else if at.has_settled() {
-            // Besides being rounded a report may be off by a sample.
             Slack {
-                early: at.ahead / at.step + 1.0,
-                late: at.behind / at.step + 1.0,
+                early: at.ahead / at.step + REPORT_SAMPLES,
+                late: at.behind / at.step + REPORT_SAMPLES,
             }
         } else {
             Slack::both(at.single / at.step)
@@ -349,9 +358,11 @@ impl Tempo {
     /// block, early or late; what was played too early stays played, so strokes
     /// of the next block may have come by then. Where positions are rounded,
     /// the reports cannot contradict a tempo until it has led out of what they
-    /// were rounded by.
+    /// were rounded by; before [`LEARN_REPORTS`] any position may be.
     pub fn slack(self, position: Position, at: &Moment) -> Slack {
-        let drift = if position.is_sharp() {
+        let drift = if at.all_reports <= LEARN_REPORTS {
+            at.drift
+        } else if position.is_sharp() {
             0.0
         } else {
             at.drift.min(at.blur / at.step)

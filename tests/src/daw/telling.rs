@@ -60,6 +60,11 @@ impl Buffer {
     pub fn frames(&self) -> u32 {
         self.parts.iter().sum()
     }
+
+    /// Whether the line turns back in it.
+    pub fn turns(&self) -> bool {
+        self.legs.windows(2).any(|legs| legs[0].to != legs[1].from)
+    }
 }
 
 /// Goes through a plan.
