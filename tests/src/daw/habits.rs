@@ -154,9 +154,9 @@ impl Slack {
     }
 }
 
-/// Under two samples in all: half of one is the rounding to the nearest, the
-/// rest is what a single report may be off without anybody being able to tell.
-pub const WOBBLE_SAMPLES: f64 = 1.5;
+/// A line that has settled lies within two samples: each of two reports may be
+/// off by one without anybody being able to tell.
+const WOBBLE_SAMPLES: f64 = 2.0;
 
 /// A line has settled after so long, if it was told often enough by then.
 const SETTLE_SECONDS: f64 = 2.0;
@@ -164,7 +164,7 @@ const SETTLE_REPORTS: u32 = 64;
 
 /// A session's first reports tell how the host rounds: until then all of them
 /// may be rounded to anything.
-pub const LEARN_REPORTS: u32 = 8;
+pub const LEARN_REPORTS: u32 = 10;
 
 /// Besides being rounded a report may be off by a sample; the rest is what
 /// rounding adds.
@@ -275,8 +275,8 @@ impl Position {
     /// Rounding to a step excuses that step (half of it, if to the nearest) for
     /// [`SETTLE_SECONDS`] after a start, a jump or a change of tempo. From then
     /// on it excuses what no line through all reports can tell, and at least
-    /// what makes two samples in all. Where one report is known to be right it
-    /// is those two samples at once.
+    /// [`WOBBLE_SAMPLES`]. Where one report is known to be right it is no more
+    /// than those from the start.
     ///
     /// Whether a host rounds down, reports alone cannot tell: rounding to the
     /// nearest on a line half a step behind looks just the same. So where none
