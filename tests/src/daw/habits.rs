@@ -90,6 +90,8 @@ pub struct Moment {
     pub since: f64,
     /// Positions that have been told since then.
     pub reports: u32,
+    /// Positions that have been told since the session began.
+    pub all_reports: u32,
     /// Samples a second.
     pub rate_hz: f64,
     /// How far a line that fits all reports since then may lie behind the true
@@ -152,13 +154,21 @@ impl Slack {
     }
 }
 
-/// Under two samples in all: half of one is the rounding to the nearest, the
-/// rest is what a single report may be off without anybody being able to tell.
-pub const WOBBLE_SAMPLES: f64 = 1.5;
+/// A line that has settled lies within two samples: each of two reports may be
+/// off by one without anybody being able to tell.
+const WOBBLE_SAMPLES: f64 = 2.0;
 
 /// A line has settled after so long, if it was told often enough by then.
 const SETTLE_SECONDS: f64 = 2.0;
-const SETTLE_REPORTS: u32 = 32;
+const SETTLE_REPORTS: u32 = 64;
+
+/// A session's first reports tell how the host rounds: until then all of them
+/// may be rounded to anything.
+pub const LEARN_REPORTS: u32 = 10;
+
+/// Besides being rounded a report may be off by a sample; the rest is what
+/// rounding adds.
+const REPORT_SAMPLES: f64 = 1.1;
 
 impl Moment {
     /// Whether reports have been many enough to tell.
@@ -265,8 +275,8 @@ impl Position {
     /// Rounding to a step excuses that step (half of it, if to the nearest) for
     /// [`SETTLE_SECONDS`] after a start, a jump or a change of tempo. From then
     /// on it excuses what no line through all reports can tell, and at least
-    /// what makes two samples in all. Where one report is known to be right it
-    /// is those two samples at once.
+    /// [`WOBBLE_SAMPLES`]. Where one report is known to be right it is no more
+    /// than those from the start.
     ///
     /// Whether a host rounds down, reports alone cannot tell: rounding to the
     /// nearest on a line half a step behind looks just the same. So where none
@@ -281,10 +291,9 @@ impl Position {
         let fits = if at.anchored {
             Slack::default()
         } else if at.has_settled() {
-            // Besides being rounded a report may be off by a sample.
             Slack {
-                early: at.ahead / at.step + 1.0,
-                late: at.behind / at.step + 1.0,
+                early: at.ahead / at.step + REPORT_SAMPLES,
+                late: at.behind / at.step + REPORT_SAMPLES,
             }
         } else {
             Slack::both(at.single / at.step)
@@ -349,9 +358,11 @@ impl Tempo {
     /// block, early or late; what was played too early stays played, so strokes
     /// of the next block may have come by then. Where positions are rounded,
     /// the reports cannot contradict a tempo until it has led out of what they
-    /// were rounded by.
+    /// were rounded by; before [`LEARN_REPORTS`] any position may be.
     pub fn slack(self, position: Position, at: &Moment) -> Slack {
-        let drift = if position.is_sharp() {
+        let drift = if at.all_reports <= LEARN_REPORTS {
+            at.drift
+        } else if position.is_sharp() {
             0.0
         } else {
             at.drift.min(at.blur / at.step)

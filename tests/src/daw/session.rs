@@ -3,7 +3,7 @@
 
 use num_traits::{One, ToPrimitive, Zero};
 
-use super::habits::{Moment, Personality, Slack, Song};
+use super::habits::{LEARN_REPORTS, Moment, Personality, Slack, Song};
 use super::plan::{Dice, Plan};
 use super::telling::{Buffer, step_of, tell};
 use super::time::{Leg, run_on};
@@ -81,6 +81,8 @@ struct Reports<'a> {
     rate_hz: u32,
     dice: Dice,
     lines: usize,
+    /// Reports so far.
+    heard: u32,
 }
 
 /// A plan in a host. `cycles` all start at beat 0; the format tells positions in
@@ -104,8 +106,15 @@ pub fn session(
         rate_hz,
         dice: Dice::new(plan.seed ^ 1),
         lines: 0,
+        heard: 0,
     };
-    let told: Vec<(f64, (f64, f64))> = buffers.iter().map(|b| reports.tell(b)).collect();
+    let mut told: Vec<(f64, (f64, f64))> = buffers.iter().map(|b| reports.tell(b)).collect();
+    for number in 1..buffers.len() {
+        if buffers[number - 1].held {
+            // The very same is told again.
+            told[number].0 = told[number - 1].0;
+        }
+    }
     for (buffer, (position, _)) in buffers.iter().zip(&told) {
         let transport = reports.transport(buffer, *position);
         out.blocks
@@ -192,6 +201,7 @@ impl Reports<'_> {
             step: 0.0,
             since: 0.0,
             reports: 0,
+            all_reports: 0,
             rate_hz: self.rate(),
             behind: f64::INFINITY,
             ahead: f64::INFINITY,
@@ -230,10 +240,14 @@ impl Reports<'_> {
             }
             at.step = float(&buffer.slope.step);
             at.since = (buffer.start - change) as f64;
-            at.anchored = by_the_sample || on_the_beat && change == first.start;
-            self.see(&mut at, &buffer.told, *position, (*less, *more));
+            // Where the first block is told twice, nobody knows which is right.
+            at.anchored =
+                !first.held && (by_the_sample || on_the_beat && change == first.start);
+            self.see(&mut at, buffer, *position, (*less, *more));
             let astray = astray(buffer, &told_step);
             at.reports += 1;
+            self.heard += 1;
+            at.all_reports = self.heard;
             if astray == 0.0 && at.has_settled() {
                 at.drift = 0.0;
             }
@@ -268,12 +282,17 @@ impl Reports<'_> {
 
     /// Takes one more report into account: a line that lies further behind or
     /// ahead than that would not fit.
-    fn see(&self, at: &mut Moment, truth: &Exact, told: f64, (less, more): (f64, f64)) {
+    fn see(&self, at: &mut Moment, buffer: &Buffer, told: f64, (less, more): (f64, f64)) {
         if self.host.position.is_sharp() {
             (at.behind, at.ahead) = (0.0, 0.0);
             return;
         }
-        let off = float(&(exact(told) - truth));
+        if buffer.turns() {
+            // A host may drop the fraction of a sample: reports tell anew.
+            at.behind += at.step;
+            at.ahead += at.step;
+        }
+        let off = float(&(exact(told) - &buffer.told));
         at.blur = less + more;
         let half = at.blur / 2.0;
         // Rounded down, the report is at most a step behind; taken for rounded to
@@ -284,8 +303,12 @@ impl Reports<'_> {
             half
         };
         at.single = most;
-        at.behind = at.behind.min((half - off).min(most));
-        at.ahead = at.ahead.min((most + off).min(most));
+        at.behind = at.behind.min(most);
+        at.ahead = at.ahead.min(most);
+        if self.heard >= LEARN_REPORTS {
+            at.behind = at.behind.min(half - off);
+            at.ahead = at.ahead.min(most + off);
+        }
     }
 }
 

@@ -60,6 +60,11 @@ impl Buffer {
     pub fn frames(&self) -> u32 {
         self.parts.iter().sum()
     }
+
+    /// Whether the line turns back in it.
+    pub fn turns(&self) -> bool {
+        self.legs.windows(2).any(|legs| legs[0].to != legs[1].from)
+    }
 }
 
 /// Goes through a plan.
@@ -238,7 +243,7 @@ impl Teller<'_> {
                 rest_of_block = 0;
             }
             let before = self.line.clone();
-            let mut buffer = self.buffer(run, &slopes, [first, short((first + last) / 2.0), last]);
+            let mut buffer = self.buffer(run, &slopes, [first, mean(first, last), last]);
             let step = slopes[slopes.len() - 1].step.clone();
             if !past.is_zero() {
                 buffer.told += &past;
@@ -349,7 +354,7 @@ impl Teller<'_> {
             _ => step_of(bpm, self.rate_hz),
         };
         if first_bpm == last_bpm || frames < RAMP_PARTS {
-            let step = step(short((first_bpm + last_bpm) / 2.0));
+            let step = step(mean(first_bpm, last_bpm));
             return vec![Slope { frames, step }];
         }
         let edge = |part: u32| part * frames / RAMP_PARTS;
@@ -407,6 +412,15 @@ impl Teller<'_> {
         self.sample += i64::from(buffer.frames());
         self.slope = buffer.slope.clone();
         self.out.push(buffer);
+    }
+}
+
+/// The tempo half-way between two.
+fn mean(first_bpm: f64, last_bpm: f64) -> f64 {
+    if first_bpm == last_bpm {
+        first_bpm
+    } else {
+        short((first_bpm + last_bpm) / 2.0)
     }
 }
 
