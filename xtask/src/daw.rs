@@ -245,10 +245,9 @@ impl Tools {
     fn find() -> Result<Tools> {
         let target = bundle::target_dir()?;
         let folder = target.join("daw");
-        let references = folder.join("references");
+        std::fs::create_dir_all(&folder)?;
         // Those of another build are of no use.
-        let _ = std::fs::remove_dir_all(&references);
-        std::fs::create_dir_all(&references)?;
+        let _ = std::fs::remove_dir_all(folder.join("references"));
         setup::venv(
             &folder.join("venv"),
             &PYTHON,
@@ -287,26 +286,35 @@ impl Tools {
         step::run(compiler.arg(self.scripts.join(source)).arg("-ldl"))
     }
 
-    /// The form at this tempo as a file of the command, made once.
-    fn reference(&self, bpm: f64, kind: &str) -> Result<PathBuf> {
-        let file = self.folder.join(format!("references/{bpm}.{kind}"));
-        if !file.exists() {
-            let mut command = Command::new(&self.barform);
-            command.args([kind.replace("mid", "midi"), "--demo".into()]);
-            command.args(["--tempo", &bpm.to_string(), "-o"]).arg(&file);
-            if kind == "wav" {
-                command.args(["--bits", "32"]);
-            }
-            step::output(&mut command)?;
+    /// The form at this tempo as the command writes it, made once: a MIDI file, and a
+    /// WAV file for each voice, which together are the sound without a limiter.
+    fn references(&self, bpm: f64) -> Result<(PathBuf, Vec<PathBuf>)> {
+        let folder = self.folder.join("references");
+        let midi = folder.join(format!("{bpm}.mid"));
+        let stems = folder.join(bpm.to_string());
+        let tempo = bpm.to_string();
+        if !midi.exists() {
+            std::fs::create_dir_all(&folder)?;
+            let written = |args: &[&str], to: &Path| {
+                let mut command = Command::new(&self.barform);
+                command
+                    .args(args)
+                    .arg(to)
+                    .args(["--demo", "--tempo", &tempo]);
+                step::output(&mut command)
+            };
+            written(&["wav", "--bits", "32", "--stems"], &stems)?;
+            written(&["midi", "--output"], &midi)?;
         }
-        Ok(file)
+        let stems = stems.read_dir()?.filter_map(|file| Some(file.ok()?.path()));
+        Ok((midi, stems.collect()))
     }
 
     fn compare(&self, row: &Row, folder: &Path, played: &Played) -> Result<Value> {
         let mut tempos = Vec::new();
         for &(beat, bpm) in &row.tempos {
-            let (midi, wav) = (self.reference(bpm, "mid")?, self.reference(bpm, "wav")?);
-            tempos.push(json!([beat, bpm, midi, wav]));
+            let (midi, stems) = self.references(bpm)?;
+            tempos.push(json!([beat, bpm, midi, stems]));
         }
         let run = json!({
             "rate": RATE,
