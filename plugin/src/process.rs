@@ -162,7 +162,7 @@ impl Engine {
 
         let position_beats = player
             .unwrapped_beats()
-            .or_else(|| facts.form_position(transport.position_beats, settings));
+            .or_else(|| facts.form_position(transport.position_beats?, settings));
         if passes && *told == Some(clock) {
             live.move_on(position_beats);
             return;
@@ -192,7 +192,7 @@ impl Engine {
     fn which_clock(&self, context: &impl ProcessContext<Barform>) -> (Clock, bool) {
         let host = context.transport();
         let reports = context.plugin_api() != PluginApi::Standalone
-            && host.pos_beats.is_some()
+            && (host.pos_beats.is_some() || song_samples(host).is_some())
             && host.tempo.is_some();
         match self.set.clock {
             ClockChoice::Own => (Clock::Own, true),
@@ -271,11 +271,20 @@ impl Engine {
 fn host_transport(host: &Transport, bypass: bool) -> PlayerTransport {
     PlayerTransport {
         playing: host.playing && !bypass,
-        position_beats: host.pos_beats.unwrap_or(0.0),
+        position_beats: host.pos_beats,
+        song_samples: song_samples(host),
         tempo_bpm: host.tempo.unwrap_or(0.0),
         cycle: host.loop_range_beats.map(|(start_beats, end_beats)| Loop {
             start_beats,
             end_beats,
         }),
     }
+}
+
+/// The song's position in samples: VST3 counts them, CLAP gives seconds.
+fn song_samples(host: &Transport) -> Option<f64> {
+    let in_seconds = || host.pos_seconds.map(|s| s * f64::from(host.sample_rate));
+    host.pos_samples
+        .map(|samples| samples as f64)
+        .or_else(in_seconds)
 }

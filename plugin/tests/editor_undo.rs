@@ -1,7 +1,7 @@
 //! A thousand things done in the window, taken back one by one and done again:
 //! each text on the way is the one that was there.
 
-#[path = "../core/tests/score_edit_support/mod.rs"]
+#[path = "../core/tests/it/score_edit_support/mod.rs"]
 mod score_edit_support;
 mod window;
 

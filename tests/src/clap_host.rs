@@ -15,6 +15,7 @@ use clack_extensions::params::{
     HostParams, HostParamsImplMainThread, HostParamsImplShared, ParamClearFlags, ParamInfoBuffer,
     ParamInfoFlags, ParamRescanFlags, PluginParams,
 };
+use clack_extensions::render::{PluginRender, RenderMode};
 use clack_extensions::state::{HostState, HostStateImpl, PluginState};
 use clack_host::prelude::*;
 use clack_host::utils::BeatTime;
@@ -169,6 +170,16 @@ impl Host for ClapHost {
         Format::Clap
     }
 
+    fn set_offline(&mut self, offline: bool) -> Result<()> {
+        let render: PluginRender = self.extension()?;
+        let mode = if offline {
+            RenderMode::Offline
+        } else {
+            RenderMode::Realtime
+        };
+        Ok(render.set(&self.instance.plugin_handle(), mode)?)
+    }
+
     fn activate(&mut self, sample_rate_hz: f64, max_frames: u32) -> Result<Box<dyn Processor>> {
         self.check_ports()?;
         let config = PluginAudioConfiguration {
@@ -187,7 +198,8 @@ impl Host for ClapHost {
                 .context("a parameter without information")?;
             ranges.push((info.id.get(), info.min_value, info.max_value));
         }
-        Ok(Box::new(ClapProcessor::new(stopped.into(), ranges)))
+        let processor = ClapProcessor::new(stopped.into(), ranges, sample_rate_hz);
+        Ok(Box::new(processor))
     }
 
     fn deactivate(&mut self, processor: Box<dyn Processor>) -> Result<()> {

@@ -72,6 +72,18 @@ pub fn target_dir() -> PathBuf {
     built_in().unwrap_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("../target"))
 }
 
+/// What a host tells of the place in the song by the sample.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum SongTime {
+    /// VST3: worked out from the musical position at the block's tempo. CLAP:
+    /// nothing.
+    FromBeats,
+    /// So many samples from the song's start.
+    At(f64),
+    /// Nothing: VST3 knows no flag for that, so the field stays 0.
+    Absent,
+}
+
 /// What a host tells about time for one block.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Transport {
@@ -79,6 +91,10 @@ pub struct Transport {
     pub playing: bool,
     /// Position of the block's first sample, in beats.
     pub position_beats: f64,
+    /// Whether the musical position is told at all.
+    pub tells_beats: bool,
+    /// Position of the block's first sample, by the sample.
+    pub song: SongTime,
     /// Beats per minute.
     pub tempo_bpm: f64,
     /// Beats in a bar and the note value of a beat.
@@ -93,6 +109,8 @@ impl Transport {
         Transport {
             playing: false,
             position_beats: 0.0,
+            tells_beats: true,
+            song: SongTime::FromBeats,
             tempo_bpm: 120.0,
             meter: (4, 4),
             cycle: None,
@@ -207,6 +225,13 @@ pub trait Processor: Send {
 pub trait Host {
     /// Which format this is.
     fn format(&self) -> Format;
+
+    /// Says whether what is processed from the next activation on is a render
+    /// that need not keep up with real time.
+    ///
+    /// # Errors
+    /// If the plugin refuses.
+    fn set_offline(&mut self, offline: bool) -> Result<()>;
 
     /// Makes the instance ready to process.
     ///

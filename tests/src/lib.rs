@@ -6,8 +6,10 @@
 //! shows, and schedules worked out independently to compare them with.
 //! Never here: a line of `barform-core`; what it does is what is tested.
 
+pub mod bench;
 pub mod clap_host;
 pub mod command;
+pub mod daw;
 pub mod display;
 pub mod form;
 pub mod hands;

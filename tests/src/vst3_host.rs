@@ -19,7 +19,7 @@ use anyhow::{Context, Result, bail};
 use vst3::Steinberg::Vst::{
     BusDirections_, IAudioProcessor, IAudioProcessorTrait, IComponent, IComponentHandler,
     IComponentTrait, IEditController, IEditControllerTrait, IHostApplication, MediaTypes_,
-    ParameterInfo, ParameterInfo_::ParameterFlags_, ProcessModes_, ProcessSetup,
+    ParameterInfo, ParameterInfo_::ParameterFlags_, ProcessModes, ProcessModes_, ProcessSetup,
     SymbolicSampleSizes_, ViewType,
 };
 use vst3::Steinberg::{
@@ -49,6 +49,7 @@ pub struct Vst3Host {
     controller: ComPtr<IEditController>,
     view: Option<ComPtr<IPlugView>>,
     frame: ComWrapper<Frame>,
+    mode: ProcessModes,
     // The plugin may call these for as long as it lives.
     _application: ComWrapper<Application>,
     _handler: ComWrapper<ComponentHandler>,
@@ -149,6 +150,7 @@ impl Vst3Host {
             controller,
             view: None,
             frame: ComWrapper::new(Frame::default()),
+            mode: ProcessModes_::kRealtime,
             _application: application,
             _handler: handler,
         })
@@ -170,10 +172,19 @@ impl Host for Vst3Host {
         Format::Vst3
     }
 
+    fn set_offline(&mut self, offline: bool) -> Result<()> {
+        self.mode = if offline {
+            ProcessModes_::kOffline
+        } else {
+            ProcessModes_::kRealtime
+        };
+        Ok(())
+    }
+
     fn activate(&mut self, sample_rate_hz: f64, max_frames: u32) -> Result<Box<dyn Processor>> {
         let audio = self.audio()?;
         let mut setup = ProcessSetup {
-            processMode: ProcessModes_::kRealtime as i32,
+            processMode: self.mode as i32,
             symbolicSampleSize: SymbolicSampleSizes_::kSample32 as i32,
             maxSamplesPerBlock: i32::try_from(max_frames)?,
             sampleRate: sample_rate_hz,
@@ -199,7 +210,11 @@ impl Host for Vst3Host {
             ok(self.component.setActive(1), "activate")?;
             ok(audio.setProcessing(1), "start processing")?;
         }
-        Ok(Box::new(Vst3Processor::new(audio, sample_rate_hz)))
+        Ok(Box::new(Vst3Processor::new(
+            audio,
+            sample_rate_hz,
+            self.mode,
+        )))
     }
 
     fn deactivate(&mut self, processor: Box<dyn Processor>) -> Result<()> {

@@ -7,12 +7,12 @@
 use std::cell::RefCell;
 
 use anyhow::{Context, Result, ensure};
+use barform_tests::bench::{Bench, note_ons};
 use barform_tests::clap_host;
-use barform_tests::form::{Cell, Form, Level, Sound, Span, Stroke};
-use barform_tests::host::{Block, Format, Host, Note, Played, Processor, Transport, check_ends};
+use barform_tests::form::{Cell, Form, Level, Span, Stroke};
+use barform_tests::host::{Format, check_ends};
 use barform_tests::schedule::{HostBlock, Report, Schedule, compare, schedule};
 use barform_tests::session;
-use barform_tests::stored::Stored;
 use proptest::test_runner::{Config, RngSeed, TestCaseError, TestRunner};
 
 /// Sample rates in Hz: all that audio devices offer, and some that only an
@@ -25,9 +25,6 @@ const RATES_HZ: [u32; 14] = [
 /// Cases for each sample rate and format; 2,240 in all.
 const CASES: u32 = 80;
 
-/// Longest block.
-const MAX_FRAMES: u32 = 8_192;
-
 /// How finely a position is known, in beats. CLAP: the step of its fixed point.
 /// VST3: four roundings of `f64` below 128 beats, past which no session here
 /// goes: the report, the stroke's time, their difference, the product.
@@ -36,76 +33,6 @@ fn resolution_beats(format: Format) -> f64 {
         Format::Clap => clap_host::POSITION_STEP_BEATS,
         Format::Vst3 => 4.0 * 128.0 * f64::EPSILON,
     }
-}
-
-/// An active instance that scores are loaded into, one after the other.
-struct Bench {
-    host: Box<dyn Host>,
-    processor: Option<Box<dyn Processor>>,
-    empty: Stored,
-    played: Played,
-}
-
-impl Bench {
-    fn new(format: Format, sample_rate_hz: u32) -> Result<Bench> {
-        let mut host = format.load()?;
-        let empty = Stored::read(format, &host.save()?)?.with_param("sound", false.into());
-        let processor = host.activate(sample_rate_hz.into(), MAX_FRAMES)?;
-        Ok(Bench {
-            host,
-            processor: Some(processor),
-            empty,
-            played: Played::default(),
-        })
-    }
-
-    /// Loads a score and plays a session; returns all notes on samples of the
-    /// whole session.
-    fn play(&mut self, score: &str, blocks: &[(u32, Transport)]) -> Result<Vec<(i64, Note)>> {
-        let state = self.empty.with_score(score).write(self.host.format());
-        self.host.load(&state);
-        let loaded = Stored::read(self.host.format(), &self.host.save()?)?;
-        ensure!(loaded.score()? == score, "the score was refused:\n{score}");
-        let processor = self.processor.as_mut().context("not active")?;
-        let mut notes = Vec::new();
-        let mut sample = 0;
-        for (frames, transport) in blocks {
-            processor.process(&Block::of(*frames, *transport), &mut self.played)?;
-            let mut last = 0;
-            for note in &self.played.notes {
-                ensure!(note.frame >= last, "notes out of order");
-                last = note.frame;
-                notes.push((sample + i64::from(note.frame), *note));
-            }
-            sample += i64::from(*frames);
-        }
-        Ok(notes)
-    }
-}
-
-impl Drop for Bench {
-    fn drop(&mut self) {
-        if let Some(processor) = self.processor.take() {
-            // A refusal to be deactivated would fail the next test that is.
-            let _ = self.host.deactivate(processor);
-        }
-    }
-}
-
-fn sound(note: &Note) -> Sound {
-    Sound {
-        channel: note.channel,
-        key: note.key,
-        velocity: note.midi_velocity(),
-    }
-}
-
-fn note_ons(notes: &[(i64, Note)]) -> Vec<(i64, Sound)> {
-    notes
-        .iter()
-        .filter(|(_, note)| note.on)
-        .map(|(sample, note)| (*sample, sound(note)))
-        .collect()
 }
 
 fn check(bench: &mut Bench, form: &Form, expected: &Schedule) -> Result<(), TestCaseError> {

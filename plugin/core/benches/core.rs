@@ -63,18 +63,12 @@ fn play(c: &mut Criterion) {
             b.iter_batched_ref(
                 ready,
                 |player| {
-                    let mut transport = Transport {
-                        playing: true,
-                        position_beats: 4.0,
-                        tempo_bpm: 120.0,
-                        cycle: None,
-                    };
-                    for _ in 0..1_000 {
+                    for n in 0..1_000 {
+                        let transport = Transport::at(4.0 + f64::from(n) * block, 120.0);
                         let settings = Settings::default();
                         player.process(&transport, &settings, 64, &mut |e| {
                             black_box(e);
                         });
-                        transport.position_beats += block;
                     }
                 },
                 BatchSize::LargeInput,

@@ -53,12 +53,7 @@ impl Aside {
             playing: None,
             busy: false,
             waits: false,
-            transport: PlayerTransport {
-                playing: false,
-                position_beats: 0.0,
-                tempo_bpm: 0.0,
-                cycle: None,
-            },
+            transport: PlayerTransport::STOPPED,
         }
     }
 
@@ -171,7 +166,7 @@ impl Aside {
         }
         let beats = self.playing.map(|_| {
             let per_sample = self.transport.tempo_bpm / (60.0 * self.sample_rate_hz);
-            let at = self.transport.position_beats + f64::from(timing) * per_sample;
+            let at = self.transport.position_beats.unwrap_or(0.0) + f64::from(timing) * per_sample;
             wrap(at - self.origin_beats, self.length_beats)
         });
         stage.shared.hear(Heard {

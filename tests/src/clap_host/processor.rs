@@ -9,13 +9,14 @@ use clack_host::prelude::*;
 use clack_host::utils::{BeatTime, SecondsTime};
 
 use super::Handlers;
-use crate::host::{Block, Note, Played, Processor, Transport};
+use crate::host::{Block, Note, Played, Processor, SongTime, Transport};
 
 /// The audio thread's side.
 pub(super) struct ClapProcessor {
     plugin: Option<PluginAudioProcessor<Handlers>>,
     /// Number, least and greatest value of each parameter.
     ranges: Vec<(u32, f64, f64)>,
+    sample_rate_hz: f64,
     input: EventBuffer,
     output: EventBuffer,
     input_ports: AudioPorts,
@@ -33,7 +34,9 @@ impl Processor for ClapProcessor {
             channel.clear();
             channel.resize(block.frames as usize, f32::NAN);
         }
-        let transport = block.transport.map(transport_event);
+        let transport = block
+            .transport
+            .map(|transport| transport_event(transport, self.sample_rate_hz));
         let inputs = self.input_ports.with_input_buffers(std::iter::empty::<
             AudioPortBuffer<
                 std::iter::Empty<InputChannel<f32>>,
@@ -76,10 +79,12 @@ impl ClapProcessor {
     pub fn new(
         plugin: PluginAudioProcessor<Handlers>,
         ranges: Vec<(u32, f64, f64)>,
+        sample_rate_hz: f64,
     ) -> ClapProcessor {
         ClapProcessor {
             plugin: Some(plugin),
             ranges,
+            sample_rate_hz,
             input: EventBuffer::new(),
             output: EventBuffer::new(),
             input_ports: AudioPorts::with_capacity(0, 0),
@@ -164,10 +169,21 @@ fn note_of(frame: u32, event: CoreEventSpace) -> Result<Option<Note>> {
     }
 }
 
-fn transport_event(transport: Transport) -> TransportEvent {
-    let mut flags = TransportFlags::HAS_TEMPO
-        | TransportFlags::HAS_BEATS_TIMELINE
-        | TransportFlags::HAS_TIME_SIGNATURE;
+fn transport_event(transport: Transport, sample_rate_hz: f64) -> TransportEvent {
+    let mut flags = TransportFlags::HAS_TEMPO | TransportFlags::HAS_TIME_SIGNATURE;
+    flags.set(TransportFlags::HAS_BEATS_TIMELINE, transport.tells_beats);
+    let song_pos_beats = if transport.tells_beats {
+        BeatTime::from_float(transport.position_beats)
+    } else {
+        BeatTime::default()
+    };
+    let song_pos_seconds = match transport.song {
+        SongTime::At(samples) => {
+            flags |= TransportFlags::HAS_SECONDS_TIMELINE;
+            SecondsTime::from_float(samples / sample_rate_hz)
+        }
+        SongTime::FromBeats | SongTime::Absent => SecondsTime::default(),
+    };
     flags.set(TransportFlags::IS_PLAYING, transport.playing);
     flags.set(TransportFlags::IS_LOOP_ACTIVE, transport.cycle.is_some());
     let (start, end) = transport.cycle.unwrap_or_default();
@@ -177,8 +193,8 @@ fn transport_event(transport: Transport) -> TransportEvent {
     TransportEvent {
         header: Default::default(),
         flags,
-        song_pos_beats: BeatTime::from_float(transport.position_beats),
-        song_pos_seconds: SecondsTime::default(),
+        song_pos_beats,
+        song_pos_seconds,
         tempo: transport.tempo_bpm,
         tempo_inc: 0.0,
         loop_start_beats: BeatTime::from_float(start),

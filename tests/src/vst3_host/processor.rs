@@ -4,39 +4,46 @@ use anyhow::{Context, Result, bail};
 use vst3::Steinberg::Vst::{
     AudioBusBuffers, AudioBusBuffers__type0, Chord, FrameRate, IAudioProcessor,
     IAudioProcessorTrait, IEventList, IParameterChanges, ProcessContext,
-    ProcessContext_::StatesAndFlags_, ProcessData, ProcessModes_, SymbolicSampleSizes_,
+    ProcessContext_::StatesAndFlags_, ProcessData, ProcessModes, SymbolicSampleSizes_,
 };
 use vst3::{ComPtr, ComWrapper};
 
 use super::changes::Changes;
 use super::events::EventList;
 use super::ok;
-use crate::host::{Block, Played, Processor, Transport};
+use crate::host::{Block, Played, Processor, SongTime, Transport};
 
 /// The audio thread's side.
 pub(super) struct Vst3Processor {
     audio: ComPtr<IAudioProcessor>,
     sample_rate_hz: f64,
+    mode: ProcessModes,
     /// Samples processed so far.
     steady: i64,
 }
 
 impl Vst3Processor {
-    pub fn new(audio: ComPtr<IAudioProcessor>, sample_rate_hz: f64) -> Vst3Processor {
+    pub fn new(
+        audio: ComPtr<IAudioProcessor>,
+        sample_rate_hz: f64,
+        mode: ProcessModes,
+    ) -> Vst3Processor {
         Vst3Processor {
             audio,
             sample_rate_hz,
+            mode,
             steady: 0,
         }
     }
 
     fn context(&self, transport: Transport) -> ProcessContext {
-        let mut state = StatesAndFlags_::kProjectTimeMusicValid
-            | StatesAndFlags_::kTempoValid
+        let mut state = StatesAndFlags_::kTempoValid
             | StatesAndFlags_::kTimeSigValid
-            | StatesAndFlags_::kBarPositionValid
             | StatesAndFlags_::kCycleValid
             | StatesAndFlags_::kContTimeValid;
+        if transport.tells_beats {
+            state |= StatesAndFlags_::kProjectTimeMusicValid | StatesAndFlags_::kBarPositionValid;
+        }
         if transport.playing {
             state |= StatesAndFlags_::kPlaying;
         }
@@ -48,14 +55,21 @@ impl Vst3Processor {
         let bar_beats = f64::from(beats) * 4.0 / f64::from(value);
         let bar = (transport.position_beats / bar_beats).floor();
         let beats_per_sample = transport.tempo_bpm / (60.0 * self.sample_rate_hz);
+        // What is not told is not there either.
+        let told = |beats: f64| if transport.tells_beats { beats } else { 0.0 };
+        let song_samples = match transport.song {
+            SongTime::FromBeats => transport.position_beats / beats_per_sample,
+            SongTime::At(samples) => samples,
+            SongTime::Absent => 0.0,
+        };
         ProcessContext {
             state,
             sampleRate: self.sample_rate_hz,
-            projectTimeSamples: (transport.position_beats / beats_per_sample).round() as i64,
+            projectTimeSamples: song_samples.round() as i64,
             systemTime: 0,
             continousTimeSamples: self.steady,
-            projectTimeMusic: transport.position_beats,
-            barPositionMusic: bar * bar_beats,
+            projectTimeMusic: told(transport.position_beats),
+            barPositionMusic: told(bar * bar_beats),
             cycleStartMusic: start,
             cycleEndMusic: end,
             tempo: transport.tempo_bpm,
@@ -103,7 +117,7 @@ impl Processor for Vst3Processor {
             .context("no changes")?;
         let mut context = block.transport.map(|transport| self.context(transport));
         let mut data = ProcessData {
-            processMode: ProcessModes_::kRealtime as i32,
+            processMode: self.mode as i32,
             symbolicSampleSize: SymbolicSampleSizes_::kSample32 as i32,
             numSamples: i32::try_from(block.frames)?,
             numInputs: 0,

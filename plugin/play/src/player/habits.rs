@@ -1,0 +1,218 @@
+//! How finely a host reports musical positions, learned from the reports.
+//!
+//! Many hosts round: to ticks of a beat, to milliseconds, through `f32`. How is
+//! a trait of the host, so it is kept from one run to the next.
+
+/// Ticks per beat that hosts round to, the coarsest first. Common practice:
+/// divisions that sequencers and MIDI files use.
+const TICKS_PER_BEAT: [f64; 5] = [192.0, 480.0, 960.0, 1_920.0, 7_680.0];
+
+/// The coarsest rounding that is told from a jump, in beats.
+const COARSEST_BEATS: f64 = 1.0 / 192.0;
+
+/// Some hosts work positions out from milliseconds.
+const COARSEST_SECONDS: f64 = 1e-3;
+
+/// Reports after which what was learned is relied on.
+const LEARNED: u32 = 8;
+
+/// After so many reports in a row that fit the line, what was scattered before
+/// was a hiccup.
+const FORGET: u32 = 64;
+
+/// Twice the finest step of a CLAP position, in beats: values are told apart no
+/// more finely.
+const FINEST_BEATS: f64 = 1.0 / (1u64 << 30) as f64;
+
+/// A count of samples that is off by more is rounded, or a jump.
+pub(super) const COUNTED_SAMPLES: f64 = 0.1;
+
+/// What has been learned of the host's reports.
+#[derive(Debug, Clone)]
+pub(super) struct Habits {
+    reports: u32,
+    /// For each of [`TICKS_PER_BEAT`], whether all reports lay on it.
+    on_ticks: [bool; TICKS_PER_BEAT.len()],
+    /// All reports were values of `f32`.
+    single: bool,
+    /// Most that two reports in a row were apart from the line, in beats.
+    scatter_beats: f64,
+    /// Reports in a row that were not scattered.
+    calm: u32,
+    /// Reports in a row whose samples had gone on by just the block's length.
+    counted: u32,
+    /// Reports were rounded while time stood.
+    rounds_at_rest: bool,
+    /// Positions are known not to be rounded.
+    exact: bool,
+    /// The host rounds down, not to the nearest tick.
+    pub rounds_down: bool,
+}
+
+impl Default for Habits {
+    fn default() -> Self {
+        Habits {
+            reports: 0,
+            on_ticks: [true; TICKS_PER_BEAT.len()],
+            single: true,
+            scatter_beats: 0.0,
+            calm: 0,
+            counted: 0,
+            rounds_at_rest: false,
+            exact: false,
+            rounds_down: false,
+        }
+    }
+}
+
+/// The distance between neighbouring values of `f32` at `beats`.
+fn single_step(beats: f64) -> f64 {
+    let single = beats.abs() as f32;
+    f64::from(single.next_up()) - f64::from(single)
+}
+
+/// Whether `beats` is a whole number of ticks, as far as can be told after a
+/// rounding by up to `slack`; yes where it cannot be told at all.
+fn is_on(beats: f64, ticks_per_beat: f64, slack: f64) -> bool {
+    let ticks = beats * ticks_per_beat;
+    let slack = slack * ticks_per_beat;
+    slack > 0.25 || (ticks - ticks.round()).abs() <= slack
+}
+
+/// What rounding to the precision of a report may have moved `beats` by.
+fn slack(beats: f64, single: bool) -> f64 {
+    let single = if single { single_step(beats) } else { 0.0 };
+    FINEST_BEATS + beats.abs() * 4.0 * f64::EPSILON + single
+}
+
+impl Habits {
+    /// Whether enough has been heard to rely on [`Habits::step_beats`].
+    pub fn are_known(&self) -> bool {
+        self.reports >= LEARNED
+    }
+
+    /// Whether positions are known not to be rounded, and samples, where they
+    /// are told, as little.
+    pub fn are_exact(&self, samples: bool) -> bool {
+        self.exact && (!samples || self.count_samples())
+    }
+
+    /// Whether the host's count of samples is exact, as far as it was heard.
+    pub fn count_samples(&self) -> bool {
+        self.counted >= LEARNED
+    }
+
+    /// Whether positions are rounded to more than the ticks they lie on.
+    pub fn is_scattered(&self, wobble: f64) -> bool {
+        self.scatter_beats > self.tick_beats() + 2.0 * wobble
+    }
+
+    /// Length of the ticks that all reports lay on; 0 if there are none.
+    fn tick_beats(&self) -> f64 {
+        self.ticks().map_or(0.0, |n| 1.0 / TICKS_PER_BEAT[n])
+    }
+
+    /// The step that positions around `beats` are rounded to; the coarsest
+    /// that any host rounds to while too little is known. `wobble` beats are
+    /// no step, `per_second` is the tempo.
+    pub fn step_beats(&self, beats: f64, wobble: f64, per_second: f64) -> f64 {
+        if !self.are_known() {
+            return Habits::coarsest_beats(per_second);
+        }
+        let ticks = self.tick_beats();
+        let step = if self.is_scattered(wobble) {
+            self.scatter_beats
+        } else {
+            ticks
+        };
+        if self.single {
+            step + single_step(beats)
+        } else {
+            step
+        }
+    }
+
+    /// The coarsest step of any host, at a tempo in beats per second.
+    pub fn coarsest_beats(per_second: f64) -> f64 {
+        COARSEST_BEATS.max(COARSEST_SECONDS * per_second)
+    }
+
+    /// Whether a report lies where users put things, on a quarter of a beat:
+    /// what a host says of a start there is what it is.
+    pub fn is_round(beats: f64) -> bool {
+        is_on(beats, 4.0, FINEST_BEATS)
+    }
+
+    /// The coarsest tick that a report lies on, in beats, if it lies on any.
+    pub fn tick_of(beats: f64) -> Option<f64> {
+        let slack = slack(beats, f64::from(beats as f32) == beats);
+        let on = |ticks: &&f64| slack * **ticks <= 0.25 && is_on(beats, **ticks, slack);
+        TICKS_PER_BEAT.iter().find(on).map(|ticks| 1.0 / ticks)
+    }
+
+    /// Whether a report may be `beats` rounded to a tick, judged by itself.
+    pub fn may_round(&self, beats: f64, report: f64, per_sample: f64) -> bool {
+        let off = (report - beats).abs();
+        let half_tick = Habits::tick_of(report).unwrap_or(0.0) / 2.0;
+        // What is off by less than half a sample may be the count of samples.
+        off <= half_tick + per_sample && (self.rounds_at_rest || off > 0.51 * per_sample)
+    }
+
+    /// Learns from a report while time stands: `beats` is where the count of
+    /// samples puts it in a song of one tempo.
+    pub fn rest(&mut self, beats: f64, report: f64, per_sample: f64) {
+        self.rounds_at_rest |= !self.are_known() && self.may_round(beats, report, per_sample);
+    }
+
+    /// Reports do not fit one line by `beats`: what they are rounded to is more
+    /// than was known.
+    pub fn widen(&mut self, beats: f64, per_second: f64, wobble: f64) {
+        if self.is_scattered(wobble) {
+            let most = Habits::coarsest_beats(per_second);
+            self.scatter_beats = (self.scatter_beats + beats).min(most);
+        }
+    }
+
+    /// Learns from a report that time went on; `scatter` is how far it lies
+    /// from where the report before made the line expect it, in beats, where
+    /// that can be told; `off` is the same of the song's samples.
+    pub fn learn(&mut self, beats: f64, scatter: Option<f64>, off: Option<f64>, wobble: f64) {
+        self.reports = LEARNED.min(self.reports + 1);
+        if let Some(off) = off {
+            self.counted = if off.abs() <= COUNTED_SAMPLES {
+                LEARNED.min(self.counted + 1)
+            } else {
+                0
+            };
+        }
+        self.single = self.single && (f64::from(beats as f32) - beats).abs() <= FINEST_BEATS;
+        // Reports on the coarsest ticks are on all others that are left.
+        let slack = slack(beats, self.single);
+        while let Some(n) = self.ticks() {
+            if is_on(beats, TICKS_PER_BEAT[n], slack) {
+                break;
+            }
+            self.on_ticks[n] = false;
+        }
+        match scatter.map(f64::abs) {
+            Some(scatter) if scatter > 2.0 * wobble => {
+                self.scatter_beats = self.scatter_beats.max(scatter);
+                self.calm = 0;
+            }
+            Some(_) if self.scatter_beats > 0.0 => {
+                self.calm += 1;
+                if self.calm >= FORGET {
+                    self.scatter_beats = 0.0;
+                }
+            }
+            _ => {}
+        }
+        let rounded = self.single || self.ticks().is_some() || self.scatter_beats > 0.0;
+        self.exact = self.are_known() && !rounded;
+    }
+
+    /// Which of [`TICKS_PER_BEAT`] all reports lay on.
+    fn ticks(&self) -> Option<usize> {
+        self.on_ticks.iter().position(|on| *on)
+    }
+}

@@ -1,0 +1,365 @@
+//! Hosts that report their position in their own way: rounded, late, by halves.
+//!
+//! A host is a true line of time and a manner of reporting it. What must sound
+//! is worked out from the line alone; what the manner may cost is said with it.
+//! The manners are those of real hosts, common practice, no source.
+
+use crate::player_support;
+
+use std::sync::Arc;
+
+use barform_play::player::*;
+use barform_score::music::*;
+use barform_score::timeline::*;
+use player_support::note;
+use proptest::prelude::*;
+use proptest::sample::select;
+
+/// Shorter than any gap between strokes of one key here.
+const GATE_MS: f64 = 20.0;
+
+/// How a value is rounded.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Rounding {
+    Exact,
+    Nearest(f64),
+    Down(f64),
+    Single,
+    /// To ticks, then through `f32`.
+    SingleOfTicks(f64),
+    /// The position in seconds, to a millisecond.
+    Milliseconds,
+}
+
+/// What of the song's position in samples is told.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Samples {
+    Absent,
+    Frozen,
+    Exact,
+    Milliseconds,
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Host {
+    rate_hz: f64,
+    tempo: f64,
+    rounding: Rounding,
+    samples: Samples,
+    /// Beat of the first block.
+    from: f64,
+    /// Place of that beat in the song, beyond what the tempo would make it.
+    offset_samples: f64,
+    frames: [u32; 3],
+}
+
+impl Host {
+    fn per_sample(&self) -> f64 {
+        self.tempo / (60.0 * self.rate_hz)
+    }
+
+    /// Step of the musical positions in samples.
+    fn step_samples(&self, at: f64) -> f64 {
+        let single = |beats: f64| f64::from((beats as f32).next_up()) - f64::from(beats as f32);
+        let beats = match self.rounding {
+            Rounding::Exact => 0.0,
+            Rounding::Nearest(ticks) | Rounding::Down(ticks) => 1.0 / ticks,
+            Rounding::Single => single(at),
+            Rounding::SingleOfTicks(ticks) => single(at) + 1.0 / ticks,
+            Rounding::Milliseconds => 1e-3 * self.tempo / 60.0,
+        };
+        beats / self.per_sample()
+    }
+
+    fn round(&self, beats: f64) -> f64 {
+        match self.rounding {
+            Rounding::Exact => beats,
+            Rounding::Nearest(ticks) => (beats * ticks).round() / ticks,
+            Rounding::Down(ticks) => (beats * ticks).floor() / ticks,
+            Rounding::Single => f64::from(beats as f32),
+            Rounding::SingleOfTicks(ticks) => f64::from(((beats * ticks).round() / ticks) as f32),
+            Rounding::Milliseconds => {
+                let ms = beats * 60_000.0 / self.tempo;
+                ms.round() * self.tempo / 60_000.0
+            }
+        }
+    }
+
+    fn report(&self, beats: f64, moved: f64) -> Transport {
+        let start = (self.from / self.per_sample() + self.offset_samples).round();
+        Transport {
+            song_samples: match self.samples {
+                Samples::Absent => None,
+                Samples::Frozen => Some(0.0),
+                Samples::Exact => Some(start + moved),
+                Samples::Milliseconds => {
+                    let per_ms = self.rate_hz / 1e3;
+                    Some(((start + moved) / per_ms).round() * per_ms)
+                }
+            },
+            ..Transport::at(self.round(beats), self.tempo)
+        }
+    }
+}
+
+/// Sixteen beats: sixteenths on one key, sixteenth-triplets on another.
+fn timeline() -> Arc<Timeline> {
+    let mut form = Lane::new(LaneRole::Form, Beats::whole(16));
+    for n in 0..16 * 12 {
+        let at = f64::from(n) / 12.0;
+        if n % 3 == 0 {
+            form.main.push(at, note(60));
+        }
+        if n % 2 == 0 {
+            form.main.push(at, note(61));
+        }
+    }
+    player_support::timeline(Beats::whole(16), vec![form])
+}
+
+/// Note-ons and how long each lasted, on samples of the whole session.
+fn played(blocks: &[(Transport, u32)], rate_hz: f64) -> Vec<(i64, u8, i64)> {
+    let mut player = Player::new();
+    player.set_sample_rate(rate_hz);
+    player.set_timeline(Some(timeline()));
+    let settings = Settings {
+        gate_ms: GATE_MS,
+        ..Settings::default()
+    };
+    let mut ons: Vec<(i64, u8, i64)> = vec![];
+    let mut sample = 0;
+    for (transport, frames) in blocks {
+        let mut sink = |event: Event| {
+            let at = sample + i64::from(event.offset);
+            match event.kind {
+                EventKind::On(note) => ons.push((at, note.key.number(), -1)),
+                EventKind::Off(note) => {
+                    let open = |on: &&mut (i64, u8, i64)| on.1 == note.key.number() && on.2 < 0;
+                    let on = ons.iter_mut().find(open).expect("an end without a start");
+                    on.2 = at - on.0;
+                }
+            }
+        };
+        if !player.pass(transport, &settings, *frames) {
+            player.process(transport, &settings, *frames, &mut sink);
+        }
+        sample += i64::from(*frames);
+    }
+    ons
+}
+
+/// Plays `seconds` of the host and compares: none lost, doubled or cut short.
+/// Returns the worst error in samples over the first two seconds, after them,
+/// and of the distance between neighbours after them.
+fn worst(host: &Host, seconds: f64) -> Result<(f64, f64, f64), String> {
+    let mut blocks = vec![];
+    let mut moved = 0u32;
+    let end = (seconds * host.rate_hz) as u32;
+    let per_sample = host.per_sample();
+    while moved < end {
+        let frames = host.frames[blocks.len() % 3];
+        let beats = host.from + f64::from(moved) * per_sample;
+        blocks.push((host.report(beats, f64::from(moved)), frames));
+        moved += frames;
+    }
+    blocks.push((Transport::STOPPED, 64));
+    let ons = played(&blocks, host.rate_hz);
+    let (mut early, mut late, mut gaps) = (0.0f64, 0.0f64, 0.0f64);
+    let gate = (GATE_MS * host.rate_hz / 1e3).round() as i64;
+    for (key, per_beat) in [(60, 4.0), (61, 6.0)] {
+        let got: Vec<_> = ons.iter().filter(|on| on.1 == key).collect();
+        let first = (host.from * per_beat).ceil() as i64;
+        let last_beat = host.from + f64::from(moved) * per_sample;
+        // One more on either side: at the edges a stroke may fall to either.
+        let want: Vec<f64> = (first - 1..)
+            .map(|n| n as f64 / per_beat)
+            .take_while(|beat| *beat < last_beat + 1.0 / per_beat)
+            .map(|beat| (beat - host.from) / per_sample)
+            .collect();
+        let edge = host.step_samples(last_beat) + 2.0;
+        let inside = |at: f64| at > edge && at < f64::from(moved) - edge;
+        let mut left = got.len();
+        let mut before: Option<f64> = None;
+        for at in &want {
+            let near = got
+                .iter()
+                .filter(|on| (on.0 as f64 - at).abs() <= 2.0 * edge);
+            let near: Vec<_> = near.collect();
+            left -= near.len();
+            let on = match near[..] {
+                [] if !inside(*at) => continue,
+                [on] => on,
+                _ => return Err(format!("key {key} at {at}: {near:?}")),
+            };
+            if on.2 < gate.min(i64::from(moved) - on.0) - 1 {
+                return Err(format!("key {key} at {}: cut short, {}", on.0, on.2));
+            }
+            let error = on.0 as f64 - at;
+            let settled = *at > 2.0 * host.rate_hz;
+            let worst = if settled { &mut late } else { &mut early };
+            *worst = worst.max(error.abs());
+            if settled && let Some(before) = before {
+                gaps = gaps.max((error - before).abs());
+            }
+            before = Some(error);
+        }
+        if left > 0 {
+            return Err(format!("key {key}: {left} not in the score"));
+        }
+    }
+    Ok((early, late, gaps))
+}
+
+const ROUNDINGS: [Rounding; 12] = [
+    Rounding::Exact,
+    Rounding::Nearest(1_920.0),
+    Rounding::Nearest(960.0),
+    Rounding::Nearest(480.0),
+    Rounding::Nearest(192.0),
+    Rounding::Nearest(768.0),
+    Rounding::Down(1_920.0),
+    Rounding::Down(480.0),
+    Rounding::Down(192.0),
+    Rounding::Single,
+    Rounding::SingleOfTicks(7_680.0),
+    Rounding::Milliseconds,
+];
+
+/// The host whose place is known as well as it can be: it counts samples, and
+/// the song has one tempo from its start.
+fn plain(rounding: Rounding, from: f64, frames: u32) -> Host {
+    Host {
+        rate_hz: 48_000.0,
+        tempo: 92.0,
+        rounding,
+        samples: Samples::Exact,
+        from,
+        offset_samples: 0.0,
+        frames: [frames; 3],
+    }
+}
+
+#[test]
+fn from_an_exact_start_rounded_reports_are_as_good_as_exact_ones() {
+    for rounding in ROUNDINGS {
+        for (from, samples) in [
+            (0.0, Samples::Exact),
+            (0.0, Samples::Absent),
+            (16.0, Samples::Exact),
+        ] {
+            for frames in [64, 256, 1_024] {
+                let host = Host {
+                    samples,
+                    ..plain(rounding, from, frames)
+                };
+                let (early, late, gaps) = worst(&host, 8.0).unwrap();
+                // Positions in milliseconds have no exact start on beat 16, and
+                // ticks that are none of the usual ones are learned by and by.
+                let bound = match rounding {
+                    Rounding::Milliseconds if from != 0.0 => host.step_samples(from) / 2.0,
+                    Rounding::Nearest(768.0) => host.step_samples(from) / 4.0,
+                    _ => 0.5,
+                };
+                let message = format!("{host:?}: {early} {late} {gaps}");
+                assert!(early <= bound + 0.51 && late <= bound + 0.51, "{message}");
+                assert!(gaps < 1.1, "{message}");
+            }
+        }
+    }
+}
+
+#[test]
+fn in_a_song_of_one_tempo_samples_tell_the_place_from_any_start() {
+    for rounding in ROUNDINGS {
+        if let Rounding::Milliseconds | Rounding::Nearest(768.0) = rounding {
+            continue;
+        }
+        for from in [2.3137, 2_561.3137] {
+            for frames in [64, 256, 1_024] {
+                let host = plain(rounding, from, frames);
+                let (early, late, gaps) = worst(&host, 8.0).unwrap();
+                let message = format!("{host:?}: {early} {late} {gaps}");
+                let step = host.step_samples(from);
+                // Which way the host rounds is not known yet.
+                assert!(early <= 0.75 * step + 1.0, "{message}");
+                assert!(late <= 1.5 && gaps < 1.1, "{message}");
+            }
+        }
+    }
+}
+
+#[test]
+fn reports_to_the_nearest_tick_settle_within_two_samples() {
+    for ticks in [1_920.0, 960.0, 480.0] {
+        for samples in [Samples::Exact, Samples::Absent] {
+            for frames in [64, 256] {
+                let host = Host {
+                    samples,
+                    offset_samples: 777_777.0,
+                    ..plain(Rounding::Nearest(ticks), 2_561.3137, frames)
+                };
+                let (early, late, gaps) = worst(&host, 8.0).unwrap();
+                let message = format!("{host:?}: {early} {late} {gaps}");
+                assert!(early <= host.step_samples(0.0) / 2.0 + 1.5, "{message}");
+                assert!(late <= 2.0 && gaps < 1.1, "{message}");
+            }
+        }
+    }
+}
+
+fn host() -> impl Strategy<Value = Host> {
+    let frames = prop_oneof![
+        select(vec![16u32, 64, 128, 256, 480, 512, 1_024, 4_096, 8_192]).prop_map(|n| [n; 3]),
+        [1u32..600, 1u32..600, 1u32..600],
+        [1u32..8_193, 1u32..8_193, 1u32..8_193],
+    ];
+    let tempo = prop_oneof![(20u32..=300).prop_map(f64::from), 20.0f64..300.0];
+    let from = prop_oneof![(0i32..40).prop_map(f64::from), 0.0f64..3_000.0];
+    (
+        select(vec![44_100.0, 48_000.0, 96_000.0]),
+        tempo,
+        select(ROUNDINGS.to_vec()),
+        select(vec![
+            Samples::Absent,
+            Samples::Frozen,
+            Samples::Exact,
+            Samples::Milliseconds,
+        ]),
+        from,
+        prop_oneof![Just(0.0), -1e6f64..1e6],
+        frames,
+    )
+        .prop_map(
+            |(rate_hz, tempo, rounding, samples, from, offset_samples, frames)| Host {
+                rate_hz,
+                tempo,
+                rounding,
+                samples,
+                from,
+                offset_samples,
+                frames,
+            },
+        )
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(500))]
+
+    #[test]
+    fn none_is_lost_doubled_or_cut_short(host in host()) {
+        let (early, late, _) = worst(&host, 6.0).map_err(TestCaseError::fail)?;
+        let step = host.step_samples(host.from + 30.0);
+        let half_ms = match host.samples {
+            Samples::Milliseconds => host.rate_hz * 5e-4,
+            _ => 0.0,
+        };
+        prop_assert!(early <= step + half_ms + 2.0, "at first: {early}, step {step}");
+        // Which way a host rounds cannot be told from rounded reports alone.
+        // Nor can samples in milliseconds from exact ones, where blocks last as long.
+        let least = match (host.rounding, host.samples) {
+            (Rounding::Down(_), _) | (_, Samples::Milliseconds) => step,
+            _ => step / 2.0,
+        };
+        prop_assert!(late <= least + 3.0, "later: {late}, step {step}");
+    }
+}

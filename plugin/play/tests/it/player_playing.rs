@@ -1,0 +1,456 @@
+//! Ornaments, letters by key, mutes, swaps and stops.
+
+use crate::player_support;
+
+use std::sync::Arc;
+
+use barform_play::player::*;
+use barform_score::music::*;
+use barform_score::score::Rate;
+use barform_score::timeline::*;
+use proptest::prelude::*;
+
+const RATE_HZ: f64 = 48_000.0;
+/// 120 bpm at 48 kHz.
+const BEAT: i64 = 24_000;
+
+fn note(key: u8, limb: Limb) -> Note {
+    Note {
+        limb: Some(limb),
+        ..player_support::note(key)
+    }
+}
+
+/// Four beats: key 60 on beat 1 with three grace notes (key 61), a kick (36) on
+/// beat 2, a buzz (key 62) on beat 3 with half a beat of room; an ostinato
+/// (key 44) every three beats; a click (33) every beat; letter 0 a stroke (70)
+/// each half beat, letter 1 a stroke (71) each beat.
+fn timeline() -> Arc<Timeline> {
+    let mut form = Lane::new(LaneRole::Form, Beats::whole(4));
+    form.main.push(0.0, note(60, Limb::RightHand));
+    form.main.push(1.0, note(36, Limb::KickFoot));
+    form.main.push(2.0, note(62, Limb::LeftHand));
+    for track in &mut form.graces {
+        track.push(0.0, note(61, Limb::LeftHand));
+    }
+    for track in &mut form.bounces {
+        track.push(2.0, note(62, Limb::LeftHand));
+        track.room.push(0.5);
+    }
+    let mut ostinato = Lane::new(LaneRole::Ostinato(0), Beats::whole(3));
+    ostinato.main.push(0.0, note(44, Limb::HatFoot));
+    let mut click = Lane::new(LaneRole::Click, Beats::whole(1));
+    click.main.push(
+        0.0,
+        Note {
+            limb: None,
+            ..note(33, Limb::HatFoot)
+        },
+    );
+    let mut first = Lane::new(LaneRole::Letter(0), Beats::new(1, 2));
+    first.main.push(0.0, note(70, Limb::RightHand));
+    let mut second = Lane::new(LaneRole::Letter(1), Beats::whole(1));
+    second.main.push(0.0, note(71, Limb::RightHand));
+    player_support::timeline(Beats::whole(4), vec![form, ostinato, click, first, second])
+}
+
+/// A host at 120 bpm that cuts time into blocks of its choice.
+struct Desk {
+    player: Player,
+    settings: Settings,
+    sample: i64,
+    beats: f64,
+    cycle: Option<Loop>,
+    events: Vec<(i64, EventKind)>,
+}
+
+impl Desk {
+    fn new(settings: Settings) -> Desk {
+        let mut player = Player::new();
+        player.set_sample_rate(RATE_HZ);
+        player.set_timeline(Some(timeline()));
+        Desk {
+            player,
+            settings,
+            sample: 0,
+            beats: 0.0,
+            cycle: None,
+            events: vec![],
+        }
+    }
+
+    fn block(&mut self, playing: bool, frames: u32) {
+        let transport = Transport {
+            playing,
+            position_beats: Some(self.beats),
+            song_samples: None,
+            tempo_bpm: 120.0,
+            cycle: self.cycle,
+        };
+        let start = self.sample;
+        let events = &mut self.events;
+        self.player
+            .process(&transport, &self.settings, frames, &mut |e| {
+                events.push((start + i64::from(e.offset), e.kind));
+            });
+        self.sample += i64::from(frames);
+        if playing {
+            self.beats += f64::from(frames) / BEAT as f64;
+            if let Some(c) = self.cycle
+                && self.beats >= c.end_beats
+            {
+                self.beats -= c.end_beats - c.start_beats;
+            }
+        }
+    }
+
+    fn play(&mut self, mut frames: i64, block: u32) {
+        while frames > 0 {
+            let n = block.min(frames as u32);
+            self.block(true, n);
+            frames -= i64::from(n);
+        }
+    }
+
+    fn ons(&self, key: u8) -> Vec<i64> {
+        let on = |e: &(i64, EventKind)| match e.1 {
+            EventKind::On(n) if n.key.number() == key => Some(e.0),
+            _ => None,
+        };
+        self.events.iter().filter_map(on).collect()
+    }
+
+    fn open(&self) -> i64 {
+        let count = |e: &(i64, EventKind)| match e.1 {
+            EventKind::On(_) => 1,
+            EventKind::Off(_) => -1,
+        };
+        self.events.iter().map(count).sum()
+    }
+}
+
+fn settings() -> Settings {
+    // 10 ms = 480 samples, 20 ms = 960 samples.
+    Settings {
+        grace_ms: 10.0,
+        buzz_ms: 20.0,
+        gate_ms: 5.0,
+        ..Settings::default()
+    }
+}
+
+#[test]
+fn grace_notes_come_their_time_ahead_and_wrap_with_the_form() {
+    let mut desk = Desk::new(settings());
+    desk.play(9 * BEAT, 512);
+    let ahead = |main: i64| [main - 1440, main - 960, main - 480];
+    let mut want = vec![0, 0, 0];
+    want.extend(ahead(4 * BEAT));
+    want.extend(ahead(8 * BEAT));
+    assert_eq!(
+        desk.ons(61),
+        want,
+        "at the very start they are kept and come at once"
+    );
+    assert_eq!(desk.ons(60), [0, 4 * BEAT, 8 * BEAT]);
+}
+
+#[test]
+fn grace_notes_come_before_a_form_that_starts_later() {
+    let mut desk = Desk::new(Settings {
+        start_beats: 2.0,
+        ..settings()
+    });
+    desk.play(3 * BEAT, 100);
+    assert_eq!(
+        desk.ons(61),
+        [2 * BEAT - 1440, 2 * BEAT - 960, 2 * BEAT - 480]
+    );
+}
+
+#[test]
+fn grace_notes_of_a_loop_start_sound_before_the_loop_turns() {
+    let mut desk = Desk::new(settings());
+    desk.beats = 1.0;
+    desk.cycle = Some(Loop {
+        start_beats: 0.0,
+        end_beats: 2.0,
+    });
+    desk.play(2 * BEAT, 777);
+    // The loop turns after one beat of playing.
+    assert_eq!(desk.ons(60), [BEAT]);
+    assert_eq!(desk.ons(61), [BEAT - 1440, BEAT - 960, BEAT - 480]);
+}
+
+#[test]
+fn a_jump_between_grace_and_main_stroke_keeps_the_ornament_whole() {
+    let mut desk = Desk::new(settings());
+    // 700 samples before beat 5: two of the three grace notes would be over.
+    desk.beats = 4.0 - 700.0 / BEAT as f64;
+    desk.play(2000, 64);
+    assert_eq!(desk.ons(61), [0, 0, 700 - 480]);
+    assert_eq!(desk.ons(60), [700]);
+}
+
+#[test]
+fn a_buzz_bounces_on_until_the_next_slot_each_time_softer() {
+    let mut desk = Desk::new(settings());
+    desk.play(4 * BEAT - 2000, 333);
+    let start = 2 * BEAT;
+    // Room is half a beat = 250 ms; eight bounces 20 ms apart all fit.
+    let want: Vec<i64> = (0..=8).map(|n| start + n * 960).collect();
+    assert_eq!(desk.ons(62), want);
+    let velocities: Vec<u8> = desk
+        .events
+        .iter()
+        .filter_map(|e| match e.1 {
+            EventKind::On(n) if n.key.number() == 62 => Some(n.velocity.value()),
+            _ => None,
+        })
+        .collect();
+    assert!(velocities.windows(2).all(|w| w[1] < w[0]), "{velocities:?}");
+
+    let mut slow = Desk::new(Settings {
+        buzz_ms: 100.0,
+        ..settings()
+    });
+    slow.play(4 * BEAT - 2000, 333);
+    assert_eq!(
+        slow.ons(62),
+        [start, start + 4800, start + 9600],
+        "ends with the slot"
+    );
+}
+
+#[test]
+fn an_ostinato_keeps_its_own_cycle_under_the_repeating_form() {
+    let mut desk = Desk::new(settings());
+    desk.play(13 * BEAT, 480);
+    assert_eq!(desk.ons(44), [0, 3 * BEAT, 6 * BEAT, 9 * BEAT, 12 * BEAT]);
+}
+
+#[test]
+fn once_ends_form_ostinato_and_click_together() {
+    let mut desk = Desk::new(Settings {
+        repeat: false,
+        mute: Mute::default(),
+        ..settings()
+    });
+    desk.play(12 * BEAT, 480);
+    assert_eq!(desk.ons(60), [0]);
+    assert_eq!(desk.ons(44), [0, 3 * BEAT]);
+    assert_eq!(desk.ons(33), [0, BEAT, 2 * BEAT, 3 * BEAT]);
+    assert_eq!(desk.player.position_beats(), None);
+}
+
+#[test]
+fn rates_stretch_and_squeeze_the_form() {
+    for (rate, beat) in [(Rate::Half, 2 * BEAT), (Rate::Double, BEAT / 2)] {
+        let mut desk = Desk::new(Settings { rate, ..settings() });
+        desk.play(8 * BEAT, 480);
+        let want: Vec<i64> = (0..)
+            .map(|n| n * 4 * beat + beat)
+            .take_while(|at| *at < 8 * BEAT)
+            .collect();
+        assert_eq!(desk.ons(36), want);
+    }
+}
+
+#[test]
+fn mutes_silence_their_own_and_nothing_else() {
+    let all = |mute| {
+        let mut desk = Desk::new(Settings { mute, ..settings() });
+        desk.play(4 * BEAT, 480);
+        [60, 36, 44, 33].map(|key| !desk.ons(key).is_empty())
+    };
+    let none = Mute::default();
+    assert_eq!(all(none), [true, true, true, true]);
+    assert_eq!(
+        all(Mute {
+            hands: true,
+            ..none
+        }),
+        [false, true, true, true]
+    );
+    assert_eq!(all(Mute { feet: true, ..none }), [true, false, true, true]);
+    assert_eq!(
+        all(Mute {
+            ostinato: true,
+            ..none
+        }),
+        [true, true, false, true]
+    );
+    assert_eq!(
+        all(Mute {
+            click: true,
+            ..none
+        }),
+        [true, true, true, false]
+    );
+}
+
+#[test]
+fn a_letter_by_key_starts_and_stops_on_beats_or_bar_lines() {
+    for (quantise, line) in [(Quantise::Beat, BEAT), (Quantise::Bar, 4 * BEAT)] {
+        let mut desk = Desk::new(settings());
+        desk.play(BEAT / 2, 100);
+        desk.player.letter_down(0, 0, quantise);
+        desk.play(line + BEAT / 2, 100);
+        assert_eq!(desk.player.live_letter(), Some(0));
+        desk.player.letter_up(0, 0, quantise);
+        desk.play(16 * BEAT - desk.sample, 100);
+        let want: Vec<i64> = (0..)
+            .map(|n| line + n * BEAT / 2)
+            .take_while(|at| *at < 2 * line)
+            .collect();
+        assert_eq!(desk.ons(70), want, "{quantise:?}");
+        let form = desk.ons(60);
+        assert!(
+            form.iter().all(|at| *at < line || *at >= 2 * line),
+            "{quantise:?} {form:?}"
+        );
+        assert_eq!(form.len(), if quantise == Quantise::Bar { 3 } else { 4 });
+        assert_eq!(desk.player.live_letter(), None);
+    }
+}
+
+#[test]
+fn a_second_letter_takes_over_from_the_first() {
+    let mut desk = Desk::new(settings());
+    desk.play(100, 100);
+    desk.player.letter_down(0, 0, Quantise::Beat);
+    desk.play(BEAT + 100, 100);
+    desk.player.letter_down(1, 0, Quantise::Beat);
+    desk.player.letter_up(0, 0, Quantise::Beat);
+    desk.play(2 * BEAT, 100);
+    assert_eq!(desk.ons(70), [BEAT, BEAT + BEAT / 2]);
+    assert_eq!(desk.ons(71), [2 * BEAT, 3 * BEAT]);
+    assert_eq!(desk.ons(36), [] as [i64; 0], "the form's beat 2 gave way");
+}
+
+#[test]
+fn stop_jump_silence_and_swap_leave_nothing_hanging() {
+    let long = Settings {
+        gate_ms: 5000.0,
+        ..settings()
+    };
+    let mut desk = Desk::new(long);
+    desk.play(100, 100);
+    assert!(desk.open() > 0);
+    desk.block(false, 10);
+    assert_eq!(desk.open(), 0, "stop");
+    desk.play(100, 100);
+    desk.beats = 100.5;
+    desk.block(true, 100);
+    assert_eq!(desk.open(), 0, "jump");
+    desk.beats = 0.0;
+    desk.block(true, 100);
+    desk.player.silence();
+    desk.block(true, 100);
+    assert_eq!(desk.open(), 0, "silence");
+    desk.beats = 0.0;
+    desk.block(true, 100);
+    let open = desk.open();
+    assert!(open > 0);
+    assert!(desk.player.set_timeline(None).is_some());
+    desk.play(6 * 48_000, 4096);
+    assert_eq!(desk.open(), 0, "swap: notes end in their own time");
+}
+
+#[test]
+fn a_swap_while_playing_neither_loses_nor_doubles() {
+    let mut desk = Desk::new(settings());
+    for _ in 0..(9 * BEAT / 240) {
+        desk.play(240, 240);
+        let old = desk.player.set_timeline(Some(timeline()));
+        assert!(old.is_some());
+    }
+    let mut calm = Desk::new(settings());
+    calm.play(9 * BEAT, 240);
+    assert_eq!(desk.events, calm.events);
+}
+
+#[test]
+fn the_playhead_is_in_the_form_and_folds_with_it() {
+    let mut desk = Desk::new(settings());
+    assert_eq!(desk.player.position_beats(), None);
+    desk.play(5 * BEAT, 1000);
+    let position = desk.player.position_beats().unwrap();
+    assert!((position - 1.0).abs() < 1e-9, "{position}");
+}
+
+#[test]
+fn nonsense_from_a_host_is_silence() {
+    let mut desk = Desk::new(settings());
+    for (position_beats, tempo_bpm) in [
+        (f64::NAN, 120.0),
+        (f64::INFINITY, 120.0),
+        (1e300, 120.0),
+        (0.0, 0.0),
+        (0.0, -5.0),
+        (0.0, f64::NAN),
+    ] {
+        let t = Transport {
+            playing: true,
+            position_beats: Some(position_beats),
+            song_samples: None,
+            tempo_bpm,
+            cycle: None,
+        };
+        desk.player
+            .process(&t, &desk.settings, 512, &mut |_| panic!("no event"));
+    }
+    for (start_beats, end_beats) in [(2.0, 2.0), (3.0, 1.0), (f64::NAN, 1.0), (0.0, 1e-12)] {
+        desk.cycle = Some(Loop {
+            start_beats,
+            end_beats,
+        });
+        desk.beats = 0.9;
+        let beats = desk.beats;
+        desk.block(true, 8192);
+        desk.beats = beats;
+    }
+}
+
+#[test]
+fn own_clock_runs_to_the_sample_through_tempo_changes() {
+    let mut clock = OwnClock::default();
+    assert!(!clock.advance(64, 120.0, RATE_HZ).playing);
+    clock.start_at(0.0);
+    for _ in 0..1000 {
+        clock.advance(480, 120.0, RATE_HZ);
+    }
+    assert!((clock.position_beats() - 20.0).abs() < 1e-12);
+    for _ in 0..1000 {
+        clock.advance(480, 90.0, RATE_HZ);
+    }
+    assert!((clock.position_beats() - 35.0).abs() < 1e-12);
+    clock.stop();
+    assert!(!clock.advance(480, 90.0, RATE_HZ).playing);
+    assert!((clock.position_beats() - 35.0).abs() < 1e-12);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 300, ..ProptestConfig::default() })]
+
+    /// However the host cuts its blocks, the same comes out.
+    #[test]
+    fn block_sizes_do_not_matter(
+        cuts in proptest::collection::vec(prop_oneof![1u32..8, 1u32..700, 1u32..8193], 1..200),
+        from in 0.0f64..4.0,
+        looped in any::<bool>(),
+    ) {
+        let cycle = looped.then_some(Loop { start_beats: 0.25, end_beats: 3.6 });
+        let mut cut = Desk::new(Settings { mute: Mute::default(), ..settings() });
+        cut.beats = from.min(3.0);
+        cut.cycle = cycle;
+        for frames in &cuts {
+            cut.block(true, *frames);
+        }
+        let mut whole = Desk::new(Settings { mute: Mute::default(), ..settings() });
+        whole.beats = from.min(3.0);
+        whole.cycle = cycle;
+        whole.play(cut.sample, 4096);
+        prop_assert_eq!(cut.events, whole.events);
+    }
+}

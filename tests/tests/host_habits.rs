@@ -1,0 +1,384 @@
+//! Every habit of hosts, each by itself and all put together at random, in a
+//! real CLAP and a real VST3 host.
+//!
+//! `barform_tests::daw::habits` says what each habit is and what it excuses.
+//! `BARFORM_SESSIONS=500` plays fewer sessions, `BARFORM_SESSION=1234` that one
+//! alone.
+
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+
+use anyhow::{Context, Result, bail, ensure};
+use barform_tests::daw::habits::{
+    Lag, Personality, Position, Ramp, Song, Standing, Start, Tempo, Turn,
+};
+use barform_tests::daw::invented;
+use barform_tests::daw::judge::Fault;
+use barform_tests::daw::plan::{Course, Plan, Run, Sizes};
+use barform_tests::daw::stage::Stage;
+use barform_tests::form::{Cell, Form, Level, Span, Stroke};
+use barform_tests::host::Format;
+use barform_tests::session::form;
+use proptest::prelude::*;
+use proptest::strategy::ValueTree;
+use proptest::test_runner::{Config, RngSeed, TestCaseError, TestError, TestRunner};
+
+/// Sessions in all; each format plays half of them.
+const SESSIONS: u64 = 20_000;
+
+/// So many sessions have one sample rate and one form each.
+const GROUP: u64 = 500;
+const SAME_FORM: u64 = 5;
+
+/// Sample rates in Hz.
+const RATES_HZ: [u32; 8] = [
+    48_000, 44_100, 8_000, 96_000, 22_050, 192_000, 12_347, 88_200,
+];
+
+/// A beat of four snares over a foot on the second triplet: no two sounds fall together.
+fn plain_form() -> Form {
+    let stroke = |limb, voice| {
+        Some(Stroke {
+            limb,
+            voice,
+            level: Level::Normal,
+        })
+    };
+    let cell = |slots: Vec<Option<Stroke>>| Cell {
+        grid: vec![Span {
+            slots: slots.len(),
+            beats: (1, 1),
+        }],
+        slots,
+    };
+    Form {
+        cells: vec![cell(vec![stroke('R', 1); 4])],
+        order: vec![0],
+        ostinatos: vec![cell(vec![None, stroke('H', 2), None])],
+    }
+}
+
+/// A session to be played.
+#[derive(Debug, Clone)]
+struct Case {
+    host: Personality,
+    plan: Plan,
+}
+
+fn case() -> impl Strategy<Value = Case> {
+    (invented::personality(), invented::plan()).prop_map(|(host, plan)| Case { host, plan })
+}
+
+/// Chance that is the same for the same seed.
+fn runner(seed: u64) -> TestRunner {
+    TestRunner::new(Config {
+        cases: 1,
+        rng_seed: RngSeed::Fixed(seed),
+        failure_persistence: None,
+        max_shrink_iters: 3_000,
+        ..Config::default()
+    })
+}
+
+fn drawn<S: Strategy>(strategy: &S, seed: u64) -> Result<S::Value> {
+    let tree = strategy.new_tree(&mut runner(seed));
+    Ok(tree.map_err(|reason| anyhow::anyhow!("{reason}"))?.current())
+}
+
+fn from_environment(name: &str) -> Result<Option<u64>> {
+    let Some(value) = std::env::var_os(name) else {
+        return Ok(None);
+    };
+    let value = value.to_string_lossy();
+    Ok(Some(value.parse().with_context(|| format!("{name}={value}"))?))
+}
+
+/// How often sessions with each habit failed.
+#[derive(Default)]
+struct Tally(BTreeMap<String, (u32, u32)>);
+
+impl Tally {
+    fn add(&mut self, host: &Personality, failed: bool) {
+        let all = format!("{host:?}");
+        let habits = all.trim_start_matches("Personality { ").trim_end_matches(" }");
+        for habit in habits.split(", ") {
+            let entry = self.0.entry(habit.replace(char::is_numeric, "")).or_default();
+            entry.0 += u32::from(failed);
+            entry.1 += 1;
+        }
+    }
+}
+
+fn random_sessions(format: Format) -> Result<()> {
+    let half = from_environment("BARFORM_SESSIONS")?.unwrap_or(SESSIONS) / 2;
+    let only = from_environment("BARFORM_SESSION")?;
+    let numbers = only.map_or(0..half, |number| number..number + 1);
+    println!("sessions {numbers:?}; BARFORM_SESSION=NUMBER plays one again");
+    let mut stage = Stage::new(format, RATES_HZ[0], &plain_form())?;
+    let mut failed: Vec<(u64, Fault)> = Vec::new();
+    let mut tally = Tally::default();
+    let mut strokes = 0;
+    for number in numbers.clone() {
+        set_up(&mut stage, number);
+        if number % SAME_FORM == 0 || only.is_some() {
+            stage.set_form(&drawn(&form(), number / SAME_FORM)?);
+        }
+        let case = drawn(&case(), number)?;
+        let result = stage.play(&case.plan, &case.host).with_context(|| format!("{case:?}"))?;
+        tally.add(&case.host, result.is_err());
+        match result {
+            Ok(count) => strokes += count,
+            Err(fault) => failed.push((number, fault)),
+        }
+    }
+    let Some((number, fault)) = failed.first() else {
+        // The sessions are not empty ones.
+        ensure!(
+            only.is_some() || strokes as u64 > 10 * half,
+            "only {strokes} strokes"
+        );
+        return Ok(());
+    };
+    let mut kinds: BTreeMap<_, Vec<u64>> = BTreeMap::new();
+    for (number, fault) in &failed {
+        kinds.entry(fault.kind).or_default().push(*number);
+    }
+    println!("{} of {} failed; failed of all by habit:", failed.len(), numbers.count());
+    for (habit, (failed, all)) in &tally.0 {
+        println!("  {failed:5} of {all:5}  {habit}");
+    }
+    for (kind, numbers) in &kinds {
+        let first = &numbers[..numbers.len().min(12)];
+        println!("  {:5} {kind:?}, first {first:?}", numbers.len());
+    }
+    bail!(
+        "{format:?}, session {number}: {fault}\n{}",
+        reduced(&mut stage, *number)?
+    );
+}
+
+/// Sample rate and mode of a session.
+fn set_up(stage: &mut Stage, number: u64) {
+    let group = number / GROUP;
+    stage.rate_hz = RATES_HZ[group as usize % RATES_HZ.len()];
+    stage.offline = group % 3 == 2;
+}
+
+/// A failing session, made as small as can be.
+fn reduced(stage: &mut Stage, number: u64) -> Result<String> {
+    set_up(stage, number);
+    let form = drawn(&form(), number / SAME_FORM)?;
+    for form in [plain_form(), form] {
+        stage.set_form(&form);
+        let shared = RefCell::new(&mut *stage);
+        let outcome = runner(number).run(&case(), |case| {
+            let played = shared.borrow_mut().play(&case.plan, &case.host);
+            let fail = |text: String| TestCaseError::fail(text);
+            let judged = played.map_err(|error| fail(error.to_string()))?;
+            judged.map_err(|fault| fail(fault.to_string()))?;
+            Ok(())
+        });
+        if let Err(TestError::Fail(reason, case)) = outcome {
+            return Ok(format!(
+                "made small: {reason}\n{case:#?}\n{} Hz\n{}",
+                stage.rate_hz,
+                stage.score()
+            ));
+        }
+    }
+    Ok("alone it does not fail: what was played before matters".to_owned())
+}
+
+#[test]
+fn clap_whatever_the_host_s_habits() -> Result<()> {
+    random_sessions(Format::Clap)
+}
+
+#[test]
+fn vst3_whatever_the_host_s_habits() -> Result<()> {
+    random_sessions(Format::Vst3)
+}
+
+/// Steady runs at tempos that people set, from the start and from elsewhere, in
+/// blocks as audio devices have them; two with a loop, two with a tempo that
+/// changes, one after a jump.
+fn plans() -> Vec<Plan> {
+    let run = |from_beats: f64, bpm: f64, sizes: Sizes| Run {
+        from_beats,
+        jumps: false,
+        cycle: None,
+        sizes,
+        blocks: 150_000 / sizes.most(),
+        tempo: Course::Even(bpm),
+    };
+    let loops = |start: f64, beats: f64, run: Run| Run {
+        cycle: Some((start, beats)),
+        ..run
+    };
+    let moves = |tempo: Course, run: Run| Run { tempo, ..run };
+    let steps = Course::Steps(vec![100.0, 132.0, 88.0]);
+    let (small, middle, large) = (Sizes::Even(256), Sizes::Even(1_024), Sizes::Even(4_096));
+    let sets = [
+        vec![run(0.0, 92.0, middle)],
+        vec![run(16.0, 120.0, small)],
+        vec![run(7.370_5, 100.0, middle)],
+        vec![run(2_560.0, 93.75, middle)],
+        vec![run(2_561.103, 140.3, small)],
+        vec![run(-3.0, 233.0, Sizes::UpTo(2_000))],
+        vec![run(4.0, 47.0, large)],
+        vec![loops(4.0, 4.0, run(4.0, 111.0, middle))],
+        vec![loops(2.0, 3.25, run(2.6, 171.7, Sizes::UpTo(700)))],
+        vec![moves(steps, run(0.0, 100.0, middle))],
+        vec![moves(Course::Ramp(90.0, 135.0), run(8.0, 90.0, small))],
+        vec![
+            run(0.0, 120.0, small),
+            Run {
+                jumps: true,
+                ..run(33.333, 120.0, small)
+            },
+        ],
+    ];
+    let plan = |(seed, runs): (usize, Vec<Run>)| Plan {
+        one_tempo: false,
+        runs,
+        seed: seed as u32,
+    };
+    let several = sets.into_iter().enumerate().map(plan);
+    let one_tempo = |plan: Plan| {
+        let whole_song = Plan {
+            one_tempo: true,
+            ..plan.clone()
+        };
+        [plan, whole_song]
+    };
+    several.flat_map(one_tempo).collect()
+}
+
+/// Plays all plans in a host of one habit, whether the place is told by the
+/// sample or not; all that fail are named.
+fn holds(host: Personality) -> Result<()> {
+    let mut faults = Vec::new();
+    for format in Format::ALL {
+        let mut stage = Stage::new(format, 48_000, &plain_form())?;
+        for song in [host.song, Song::Absent] {
+            for plan in plans() {
+                let host = Personality { song, ..host };
+                let case = Case { host, plan };
+                if let Err(fault) = stage.play(&case.plan, &case.host)? {
+                    faults.push(format!("{format:?}, {fault}\n    {case:?}"));
+                }
+            }
+        }
+    }
+    ensure!(
+        faults.is_empty(),
+        "{} of 96 fail:\n{}",
+        faults.len(),
+        faults.join("\n")
+    );
+    Ok(())
+}
+
+fn position(position: Position) -> Personality {
+    Personality {
+        position,
+        ..Personality::EXACT
+    }
+}
+
+macro_rules! habit {
+    ($($name:ident: $host:expr;)*) => {$(
+        #[test]
+        fn $name() -> Result<()> {
+            holds($host.sensible())
+        }
+    )*};
+}
+
+habit! {
+    a_host_that_tells_all_exactly: Personality::EXACT;
+    positions_to_the_nearest_1920th: position(Position::Nearest(1_920));
+    positions_to_the_nearest_960th: position(Position::Nearest(960));
+    positions_to_the_nearest_480th: position(Position::Nearest(480));
+    positions_to_the_nearest_192nd: position(Position::Nearest(192));
+    positions_down_to_a_1920th: position(Position::Down(1_920));
+    positions_down_to_a_960th: position(Position::Down(960));
+    positions_down_to_a_480th: position(Position::Down(480));
+    positions_down_to_a_192nd: position(Position::Down(192));
+    positions_to_the_nearest_millisecond: position(Position::Millisecond);
+    positions_down_to_a_millisecond: position(Position::MillisecondDown);
+    positions_through_single_precision: position(Position::Single);
+    positions_to_a_7680th_through_single_precision: position(Position::NearestSingle(7_680));
+    no_musical_position_at_all: Personality {
+        tells_beats: false,
+        ..Personality::EXACT
+    };
+    positions_off_by_up_to_a_sample: position(Position::Wobble);
+    a_place_by_the_sample_to_the_millisecond: Personality {
+        song: Song::Millisecond,
+        ..Personality::EXACT
+    };
+    both_places_to_the_millisecond: Personality {
+        song: Song::Millisecond,
+        ..position(Position::Millisecond)
+    };
+    positions_ahead_by_a_latency: lag(Lag::Latency(-1_234));
+    positions_behind_by_a_latency: lag(Lag::Latency(777));
+    positions_of_the_block_before: lag(Lag::Stale);
+    one_position_for_all_parts_of_a_buffer: lag(Lag::Parts(5));
+    tempo_to_two_decimals: tempo(Tempo::Decimals(2));
+    tempo_to_three_decimals: tempo(Tempo::Decimals(3));
+    tempo_a_block_late: tempo(Tempo::Late);
+    ramps_by_a_block_s_first_tempo: ramp(Ramp::First);
+    ramps_by_a_block_s_mean_tempo: ramp(Ramp::Mean);
+    ramps_by_a_block_s_last_tempo: ramp(Ramp::Last);
+    loops_split_at_the_end: turn(Turn::Split, true);
+    loops_split_on_whole_samples: turn(Turn::SplitWhole, true);
+    loops_not_split: turn(Turn::NextBlock, true);
+    loops_that_wrap_a_block_late: turn(Turn::Late, true);
+    loops_split_but_not_told: turn(Turn::Split, false);
+    loops_split_on_whole_samples_but_not_told: turn(Turn::SplitWhole, false);
+    loops_neither_split_nor_told: turn(Turn::NextBlock, false);
+    loops_that_wrap_a_block_late_and_are_not_told: turn(Turn::Late, false);
+    the_first_block_told_twice: start(Start::Repeated, Standing::Frozen);
+    a_play_flag_that_comes_a_block_late: start(Start::FlagLate, Standing::Frozen);
+    a_position_that_runs_on_while_time_stands: start(Start::Plain, Standing::Running);
+    a_position_of_nothing_while_time_stands: start(Start::Plain, Standing::Zero);
+}
+
+fn lag(lag: Lag) -> Personality {
+    Personality {
+        lag,
+        ..Personality::EXACT
+    }
+}
+
+fn tempo(tempo: Tempo) -> Personality {
+    Personality {
+        tempo,
+        ..Personality::EXACT
+    }
+}
+
+fn ramp(ramp: Ramp) -> Personality {
+    Personality {
+        ramp,
+        ..Personality::EXACT
+    }
+}
+
+fn turn(turn: Turn, tells_loop: bool) -> Personality {
+    Personality {
+        turn,
+        tells_loop,
+        ..Personality::EXACT
+    }
+}
+
+fn start(start: Start, standing: Standing) -> Personality {
+    Personality {
+        start,
+        standing,
+        ..Personality::EXACT
+    }
+}
