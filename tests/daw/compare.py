@@ -6,6 +6,7 @@ compare.py RUN.json
 The run says where everything lies:
 
     rate        samples a second
+    parts       how many stretches of time there must be at least, cut by jumps
     tempos      [[from beat, beats a minute, reference MIDI, its stems as WAV], ...]
     log         what the probe wrote: the host's positions, the plugin's notes
     track       a MIDI track that the DAW recorded, or nothing
@@ -201,8 +202,10 @@ def compare_sound(expected, sound, first, references):
         if start < 0 or len(heard) < len(wanted) + 2 * reach:
             continue
         match = sum(np.correlate(heard[:, c], wanted[:, c], "valid") for c in range(2))
-        starts.append(int(match.argmax()) - reach)
-        levels.append(match.max() / (wanted**2).sum())
+        energy = np.convolve((heard**2).sum(axis=1), np.ones(len(wanted)), "valid")
+        best = int((match / np.sqrt(energy + 1e-12)).argmax())
+        starts.append(best - reach)
+        levels.append(match[best] / (wanted**2).sum())
     levels = decibels(levels) - decibels(np.median(levels))
     return {"onsets": len(starts), "start": int(np.abs(starts).max()), "level_db": float(np.abs(levels).max())}
 
@@ -250,8 +253,8 @@ for part in ("plugin", "track"):
     for fault in ("missing", "extra", "hanging", "off"):
         if count := row.get(part, {}).get(fault):
             wrong.append(f"{part}: {count} {fault}")
-if not expected:
-    wrong.append("nothing was played")
+if len(parts) < run.get("parts", 1) or not expected:
+    wrong.append("the transport did not do what it should")
 if run["sound"]:
     sound = read_sound(run["sound"])
     stems = [sum(read_sound([file]) for file in files) for *_, files in run["tempos"]]
