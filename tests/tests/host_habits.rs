@@ -84,7 +84,9 @@ fn runner(seed: u64) -> TestRunner {
 
 fn drawn<S: Strategy>(strategy: &S, seed: u64) -> Result<S::Value> {
     let tree = strategy.new_tree(&mut runner(seed));
-    Ok(tree.map_err(|reason| anyhow::anyhow!("{reason}"))?.current())
+    Ok(tree
+        .map_err(|reason| anyhow::anyhow!("{reason}"))?
+        .current())
 }
 
 fn from_environment(name: &str) -> Result<Option<u64>> {
@@ -92,7 +94,9 @@ fn from_environment(name: &str) -> Result<Option<u64>> {
         return Ok(None);
     };
     let value = value.to_string_lossy();
-    Ok(Some(value.parse().with_context(|| format!("{name}={value}"))?))
+    Ok(Some(
+        value.parse().with_context(|| format!("{name}={value}"))?,
+    ))
 }
 
 /// How often sessions with each habit failed.
@@ -102,9 +106,14 @@ struct Tally(BTreeMap<String, (u32, u32)>);
 impl Tally {
     fn add(&mut self, host: &Personality, failed: bool) {
         let all = format!("{host:?}");
-        let habits = all.trim_start_matches("Personality { ").trim_end_matches(" }");
+        let habits = all
+            .trim_start_matches("Personality { ")
+            .trim_end_matches(" }");
         for habit in habits.split(", ") {
-            let entry = self.0.entry(habit.replace(char::is_numeric, "")).or_default();
+            let entry = self
+                .0
+                .entry(habit.replace(char::is_numeric, ""))
+                .or_default();
             entry.0 += u32::from(failed);
             entry.1 += 1;
         }
@@ -126,7 +135,9 @@ fn random_sessions(format: Format) -> Result<()> {
             stage.set_form(&drawn(&form(), number / SAME_FORM)?);
         }
         let case = drawn(&case(), number)?;
-        let result = stage.play(&case.plan, &case.host).with_context(|| format!("{case:?}"))?;
+        let result = stage
+            .play(&case.plan, &case.host)
+            .with_context(|| format!("{case:?}"))?;
         tally.add(&case.host, result.is_err());
         match result {
             Ok(count) => strokes += count,
@@ -145,7 +156,11 @@ fn random_sessions(format: Format) -> Result<()> {
     for (number, fault) in &failed {
         kinds.entry(fault.kind).or_default().push(*number);
     }
-    println!("{} of {} failed; failed of all by habit:", failed.len(), numbers.count());
+    println!(
+        "{} of {} failed; failed of all by habit:",
+        failed.len(),
+        numbers.count()
+    );
     for (habit, (failed, all)) in &tally.0 {
         println!("  {failed:5} of {all:5}  {habit}");
     }

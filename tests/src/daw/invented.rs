@@ -62,7 +62,17 @@ pub fn personality() -> impl Strategy<Value = Personality> {
         standing,
     )
         .prop_map(
-            |((position, tells_beats), song, lag, tempo, ramp, turn, tells_loop, start, standing)| {
+            |(
+                (position, tells_beats),
+                song,
+                lag,
+                tempo,
+                ramp,
+                turn,
+                tells_loop,
+                start,
+                standing,
+            )| {
                 Personality {
                     position,
                     tells_beats,
@@ -172,16 +182,14 @@ fn run() -> impl Strategy<Value = Run> {
         blocks,
         course(),
     )
-        .prop_map(
-            |(from_beats, jumps, cycle, (sizes, blocks), tempo)| Run {
-                from_beats,
-                jumps,
-                cycle: cycle.map(|(start, beats)| (from_beats + start, beats)),
-                sizes,
-                blocks,
-                tempo,
-            },
-        )
+        .prop_map(|(from_beats, jumps, cycle, (sizes, blocks), tempo)| Run {
+            from_beats,
+            jumps,
+            cycle: cycle.map(|(start, beats)| (from_beats + start, beats)),
+            sizes,
+            blocks,
+            tempo,
+        })
 }
 
 /// A session of one or two runs, now and then three.

@@ -178,11 +178,7 @@ impl Reports<'_> {
     }
 
     /// Goes through a stretch as a listener would who knows the truth.
-    fn look_into<'b>(
-        &mut self,
-        buffers: &'b [Buffer],
-        told: &[(f64, (f64, f64))],
-    ) -> Stretch<'b> {
+    fn look_into<'b>(&mut self, buffers: &'b [Buffer], told: &[(f64, (f64, f64))]) -> Stretch<'b> {
         let first = &buffers[0];
         let early_beats = if first.held {
             f64::from(first.frames()) * float(&first.slope.step)
@@ -261,8 +257,7 @@ impl Reports<'_> {
                 let end = buffer.start + i64::from(buffer.frames());
                 led = (led.0.max(end + astray.ceil() as i64), led.1.max(astray));
             }
-            let settled = at.has_settled()
-                || self.host.position.is_sharp() && early_beats == 0.0;
+            let settled = at.has_settled() || self.host.position.is_sharp() && early_beats == 0.0;
             known.push(Known {
                 slack: self.host.slack(&at),
                 steady: (settled && !at.misled).then(|| Steady {
