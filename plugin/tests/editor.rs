@@ -197,7 +197,15 @@ fn a_midi_file_is_opened_as_a_score_and_what_is_not_kept_is_told() {
 /// window. A text of many lines scrolls by itself.
 fn controls(window: &Window) -> Vec<(String, Rect)> {
     use Role::*;
-    let works = [Button, CheckBox, RadioButton, Slider, SpinButton, ComboBox, TextInput];
+    let works = [
+        Button,
+        CheckBox,
+        RadioButton,
+        Slider,
+        SpinButton,
+        ComboBox,
+        TextInput,
+    ];
     let nodes = window.harness.root().children_recursive();
     let controls = nodes.filter(|node| works.contains(&node.accesskit_node().role()));
     let frame = egui::vec2(window::FRAME, window::FRAME);
@@ -211,7 +219,9 @@ fn controls(window: &Window) -> Vec<(String, Rect)> {
 
 /// Turns the wheel over a place until it goes no further.
 fn scroll_down(window: &mut Window, at: egui::Pos2) {
-    window.harness.hover_at(at + egui::vec2(window::FRAME, window::FRAME));
+    window
+        .harness
+        .hover_at(at + egui::vec2(window::FRAME, window::FRAME));
     window.harness.run_steps(1);
     for _ in 0..20 {
         window.harness.event(egui::Event::MouseWheel {
@@ -244,7 +254,9 @@ fn in_a_small_window_everything_can_be_reached() {
                 below.push((name.clone(), *rect));
             }
         }
-        let lowest = below.iter().max_by(|a, b| a.1.bottom().total_cmp(&b.1.bottom()));
+        let lowest = below
+            .iter()
+            .max_by(|a, b| a.1.bottom().total_cmp(&b.1.bottom()));
         let Some((name, rect)) = lowest else { continue };
         scroll_down(&mut window, egui::pos2(rect.center().x, height - 30.0));
         let now = controls(&window);

@@ -173,7 +173,11 @@ fn with_the_own_clock_the_space_bar_starts_and_stops_it() {
     publish(&mut window, Clock::Own, false);
     let mut runs = false;
     for (page, clicked) in PLACES {
-        let clicked = if clicked == "Host clock" { "Own clock" } else { clicked };
+        let clicked = if clicked == "Host clock" {
+            "Own clock"
+        } else {
+            clicked
+        };
         window.command(page);
         window.click(clicked);
         let before = window.text();
@@ -220,7 +224,12 @@ fn keys_without_a_meaning_here_are_the_hosts() {
         assert_eq!(handed_back(&mut window), wanted, "{key:?}");
     }
     // The own clock's keys mean nothing now. What is copied is never the host's.
-    for (key, is_ours) in [(Key::R, false), (Key::Q, false), (Key::Z, true), (Key::C, true)] {
+    for (key, is_ours) in [
+        (Key::R, false),
+        (Key::Q, false),
+        (Key::Z, true),
+        (Key::C, true),
+    ] {
         window.command(key);
         let wanted: &[Key] = if is_ours { &[] } else { &[key] };
         assert_eq!(handed_back(&mut window), wanted, "Ctrl+{key:?}");

@@ -167,9 +167,8 @@ impl Hands {
             if let Event::KeyPress(press) = event
                 && press.event == window.id()
             {
-                let of_code = |(_, (code, shifted)): &(&u32, &(u8, bool))| {
-                    *code == press.detail && !shifted
-                };
+                let of_code =
+                    |(_, (code, shifted)): &(&u32, &(u8, bool))| *code == press.detail && !shifted;
                 let sign = self.keys.iter().find(of_code);
                 heard.extend(sign.and_then(|(sym, _)| char::from_u32(*sym)));
             }

@@ -45,7 +45,10 @@ fn library(bundle: &Path) -> Result<PathBuf> {
 
 fn is_library(path: &Path) -> Result<bool> {
     let bytes = std::fs::read(path)?;
-    Ok(!matches!(Object::parse(&bytes), Ok(Object::Unknown(_)) | Err(_)))
+    Ok(!matches!(
+        Object::parse(&bytes),
+        Ok(Object::Unknown(_)) | Err(_)
+    ))
 }
 
 /// What a library shows to whoever loads it, in order of the alphabet.

@@ -80,7 +80,11 @@ fn everything_at_once_finds_room() -> Result<()> {
         };
         processor.process(&block, &mut played)?;
         let through: Vec<_> = played.notes.iter().map(|n| (n.frame.into(), *n)).collect();
-        ensure!(through.len() == notes.len(), "{format:?}: {}", through.len());
+        ensure!(
+            through.len() == notes.len(),
+            "{format:?}: {}",
+            through.len()
+        );
         check_ends(&through).with_context(|| format!("{format:?}"))?;
         host.deactivate(processor)?;
         // A refusal, so that the log is seen to be written.

@@ -94,17 +94,24 @@ pub enum By {
 }
 
 fn bpm(text: &str) -> Result<f64, String> {
-    let bpm = text.parse::<f64>().ok().filter(|bpm| (20.0..=400.0).contains(bpm));
+    let bpm = text
+        .parse::<f64>()
+        .ok()
+        .filter(|bpm| (20.0..=400.0).contains(bpm));
     bpm.ok_or_else(|| "a tempo is 20 to 400 beats a minute".to_owned())
 }
 
 fn seconds(text: &str) -> Result<f64, String> {
-    let seconds = text.parse::<f64>().ok().filter(|s| (0.0..=86_400.0).contains(s));
+    let seconds = text
+        .parse::<f64>()
+        .ok()
+        .filter(|s| (0.0..=86_400.0).contains(s));
     seconds.ok_or_else(|| "a moment is a number of seconds from the file's start".to_owned())
 }
 
 fn meter(text: &str) -> Result<Meter, String> {
-    text.parse().map_err(|()| "a meter is written 4/4, 7/8 or 12/8".to_owned())
+    text.parse()
+        .map_err(|()| "a meter is written 4/4, 7/8 or 12/8".to_owned())
 }
 
 /// Reads the take, writes the score.
@@ -153,9 +160,13 @@ pub fn run(args: &TakeArgs) -> Result<(), Failure> {
     let mut reading = Reading::watched(&bytes, &options, &mut watch).map_err(refused)?;
     let at = |beat: &u32| (*beat - 1) as usize;
     let cuts = args.cut.iter().map(|beat| Edit::Cut(at(beat)));
-    let edits: Vec<Edit> = cuts.chain(args.join.iter().map(|beat| Edit::Join(at(beat)))).collect();
+    let edits: Vec<Edit> = cuts
+        .chain(args.join.iter().map(|beat| Edit::Join(at(beat))))
+        .collect();
     if !edits.is_empty() {
-        reading.revise(&edits, options.proposals, &mut watch).map_err(refused)?;
+        reading
+            .revise(&edits, options.proposals, &mut watch)
+            .map_err(refused)?;
     }
     drop(progress);
     let form = usize::from(args.form) - 1;
@@ -218,8 +229,12 @@ fn as_text(path: &Path, reading: &Reading, chosen: usize, told: &[String]) -> St
                 100.0 * reading.certainty.beat,
                 100.0 * reading.certainty.bar
             );
-            let others: Vec<String> =
-                reading.certainty.others.iter().map(|o| format!("{o:.0}")).collect();
+            let others: Vec<String> = reading
+                .certainty
+                .others
+                .iter()
+                .map(|o| format!("{o:.0}"))
+                .collect();
             if !others.is_empty() {
                 out += &format!("other tempos that fit: {}\n", others.join(", "));
             }
@@ -273,7 +288,10 @@ fn as_text(path: &Path, reading: &Reading, chosen: usize, told: &[String]) -> St
         for step in form.steps.iter().filter(|s| s.slips > 0) {
             let letter = &form.cells[step.cell].letter;
             let slips = count(step.slips as usize, "stroke");
-            out += &format!("  beat {}: {slips} other than in {letter}\n", step.start + 1);
+            out += &format!(
+                "  beat {}: {slips} other than in {letter}\n",
+                step.start + 1
+            );
         }
     }
     out

@@ -31,8 +31,8 @@ pub use model::{
     CellDef, Ostinato, Score, Section, StickSlot, StickToken, VoiceSlot, VoiceToken, Voicing,
 };
 pub use placements::{Placement, Placements};
-pub use timing::{Lay, MAX_LAY_US, Timing};
 pub use read::{read_form, read_grid, read_kit, read_sticking, read_voices};
+pub use timing::{Lay, MAX_LAY_US, Timing};
 pub use write::{
     form_text, kit_text, stick_slot_text, sticking_text, voice_slot_text, voices_text,
 };

@@ -175,7 +175,8 @@ impl App {
         if wish == Some(transport::Wish::ToStart) {
             params.session.live.locate(0.0);
         }
-        self.host_keys.begin(ui, !writing && !transport::is_own(reading));
+        self.host_keys
+            .begin(ui, !writing && !transport::is_own(reading));
     }
 
     /// Keys that nobody here has a use for, since the last call.

@@ -84,7 +84,11 @@ impl Bench {
         self.keyed(ui, desk);
         self.beside(ui, desk, palette, reading);
         // In a narrow window, too, its rows are one line each.
-        let close = if ui.available_width() < NARROW { 3.0 } else { 5.0 };
+        let close = if ui.available_width() < NARROW {
+            3.0
+        } else {
+            5.0
+        };
         ui.spacing_mut().item_spacing = egui::vec2(close, 3.0);
         ui.spacing_mut().button_padding = egui::vec2(close, 1.0);
         ui.spacing_mut().interact_size.y = 21.0;

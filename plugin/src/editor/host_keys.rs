@@ -153,7 +153,11 @@ mod tests {
             assert!(bench.iter().any(|key| key == free), "{free}");
         }
         assert!(!ignored(Page::Bench, false, false).contains(&" ".to_owned()));
-        assert_eq!(ignored(Page::Stand, true, true), [" "], "in the strip all is typed");
+        assert_eq!(
+            ignored(Page::Stand, true, true),
+            [" "],
+            "in the strip all is typed"
+        );
     }
 
     #[test]

@@ -72,7 +72,9 @@ pub fn keys(
     if !is_own(reading) {
         return None;
     }
-    let mut run = keys::RUN.iter().filter(|key| !writing || **key != keys::RUN[0]);
+    let mut run = keys::RUN
+        .iter()
+        .filter(|key| !writing || **key != keys::RUN[0]);
     if run.any(|key| key_lands(ui, key)) {
         host.set(&params.own_run, !params.own_run.value());
     }

@@ -1,10 +1,10 @@
 //! What a drummer says of a proposed form; the rest follows.
 
+use crate::TakeError;
 use crate::form::Form;
 use crate::job::{Job, Watch};
 use crate::letters::{self, Text};
 use crate::reading::{Reading, pulses};
-use crate::TakeError;
 use barform_core::music::Letter;
 
 /// One statement. Pulses count from the start of the form.
@@ -38,7 +38,9 @@ impl Reading {
         let end = self.pulses;
         let inside = |at: usize| {
             let what = format!("beat {} is not inside the form", at + 1);
-            (at > 0 && at < end).then_some(at).ok_or(TakeError::Option(what))
+            (at > 0 && at < end)
+                .then_some(at)
+                .ok_or(TakeError::Option(what))
         };
         for edit in edits {
             let (cut, join) = match edit {

@@ -19,7 +19,9 @@ pub fn ostinatos(strokes: &[Placed], pulses: usize, per_bar: usize) -> Vec<Lifte
             let own: Vec<&Placed> = strokes.iter().filter(|s| s.stroke.voice == voice).collect();
             let mut cycles = vec![1, 2, per_bar];
             cycles.dedup();
-            cycles.into_iter().find_map(|cycle| ostinato(voice, &own, pulses, cycle))
+            cycles
+                .into_iter()
+                .find_map(|cycle| ostinato(voice, &own, pulses, cycle))
         })
         .collect()
 }
@@ -36,8 +38,11 @@ fn ostinato(voice: Voice, own: &[&Placed], pulses: usize, cycle: usize) -> Optio
         *counts.entry((beat, stroke.slot)).or_default() += 1;
     }
     let steady = |n: usize| n as f64 >= KEPT * rounds as f64;
-    let slots: Vec<(i64, (i64, i64))> =
-        counts.iter().filter(|(_, n)| steady(**n)).map(|(at, _)| *at).collect();
+    let slots: Vec<(i64, (i64, i64))> = counts
+        .iter()
+        .filter(|(_, n)| steady(**n))
+        .map(|(at, _)| *at)
+        .collect();
     let on: usize = slots.iter().map(|at| counts[at]).sum();
     (!slots.is_empty() && on as f64 >= OWN * own.len() as f64).then_some(Lifted {
         voice,
@@ -51,6 +56,8 @@ impl Lifted {
     /// Whether a stroke is one of the ostinato.
     pub fn has(&self, placed: &Placed) -> bool {
         placed.stroke.voice == self.voice
-            && self.slots.contains(&(placed.pulse.rem_euclid(self.cycle), placed.slot))
+            && self
+                .slots
+                .contains(&(placed.pulse.rem_euclid(self.cycle), placed.slot))
     }
 }

@@ -92,7 +92,10 @@ impl Form {
 
     /// The letters in playing order.
     pub fn letters(&self) -> Vec<&Letter> {
-        self.steps.iter().map(|s| &self.cells[s.cell].letter).collect()
+        self.steps
+            .iter()
+            .map(|s| &self.cells[s.cell].letter)
+            .collect()
     }
 }
 

@@ -64,9 +64,15 @@ pub fn svg(reading: &Reading, form: usize) -> String {
         }
     }
     for placed in &reading.strokes {
-        let pulse = reading.map.pulse(placed.stroke.seconds - reading.late_ms / 1000.0).max(0.0);
+        let pulse = reading
+            .map
+            .pulse(placed.stroke.seconds - reading.late_ms / 1000.0)
+            .max(0.0);
         let line = (pulse as usize / LINE).min(lines.saturating_sub(1));
-        let row = voices.iter().position(|v| *v == placed.stroke.voice).unwrap_or(0);
+        let row = voices
+            .iter()
+            .position(|v| *v == placed.stroke.voice)
+            .unwrap_or(0);
         let top = y(line) + ROW * (row as f64 + 1.0);
         let loud = 0.35 + 0.65 * f64::from(placed.stroke.velocity.to_unit());
         let slot = placed.slot.0 as f64 / placed.slot.1 as f64 + placed.pulse as f64;

@@ -44,7 +44,9 @@ impl Reading {
                 def.like = Some(form.cells[like].letter.clone());
                 def.grid = (cell.grid != cells[like].grid).then(|| cell.grid.clone());
                 // A parent's voices would hold where nothing is said.
-                def.voices = def.voices.or_else(|| Some(cell.slots.iter().map(named).collect()));
+                def.voices = def
+                    .voices
+                    .or_else(|| Some(cell.slots.iter().map(named).collect()));
             }
             def
         });
@@ -66,7 +68,9 @@ impl Reading {
             timing,
         };
         for lifted in &self.lifted {
-            score.ostinatos.push(ostinato(lifted, self.meter.pulse()).ok_or_else(none)?);
+            score
+                .ostinatos
+                .push(ostinato(lifted, self.meter.pulse()).ok_or_else(none)?);
         }
         score.check().map_err(refused)?;
         Ok(Written { score, told })
@@ -94,10 +98,13 @@ impl Reading {
         let stick = |cell: Cell| {
             let stuck = stick_cell(&cell, |_, _| true, false, &ask, &rules);
             let mut cell = stuck.map(|(cell, _)| cell).map_err(refused)?;
-            cell.slots.iter_mut().for_each(|slot| slot.sort_by_key(|s| s.limb));
+            cell.slots
+                .iter_mut()
+                .for_each(|slot| slot.sort_by_key(|s| s.limb));
             Ok(cell)
         };
-        let one = |found: &crate::form::FormCell| stick(self.cell(&found.letter, &found.beats, told)?);
+        let one =
+            |found: &crate::form::FormCell| stick(self.cell(&found.letter, &found.beats, told)?);
         form.cells.iter().map(one).collect()
     }
 
@@ -116,7 +123,9 @@ impl Reading {
             let whole = shape.pulses == 1 && fits(shape, 0, &beats[at].marks);
             let both = shape.pulses == 2
                 && beats[at].part == 0
-                && beats.get(at + 1).is_some_and(|b| b.shape == beats[at].shape && b.part == 1);
+                && beats
+                    .get(at + 1)
+                    .is_some_and(|b| b.shape == beats[at].shape && b.part == 1);
             let (grid, starts, taken) = if whole || both {
                 let grid = shape.grid(pulse);
                 (grid, shape.slots.clone(), shape.pulses)
@@ -178,7 +187,11 @@ fn put(slot: &mut Slot, mark: &Mark) -> bool {
         },
     };
     let grace = limb.hand().map_or(Hand::Left, Hand::other);
-    let graces = if limb.is_foot() { 0 } else { usize::from(mark.graces.min(3)) };
+    let graces = if limb.is_foot() {
+        0
+    } else {
+        usize::from(mark.graces.min(3))
+    };
     slot.push(Stroke {
         limb,
         voice: mark.voice,
@@ -218,7 +231,10 @@ fn items(form: &Form, per_bar: usize) -> Vec<FormItem> {
         }
     }
     let mut items = Vec::new();
-    for run in bars.chunk_by(|a, b| a == b).flat_map(|run| run.chunks(MAX_REPEATS as usize)) {
+    for run in bars
+        .chunk_by(|a, b| a == b)
+        .flat_map(|run| run.chunks(MAX_REPEATS as usize))
+    {
         if run.len() > 1 && !run[0].is_empty() {
             items.push(FormItem::Group {
                 items: run[0].clone(),

@@ -52,8 +52,16 @@ pub fn summed(reading: &Reading, form: &Form, cells: &[Cell]) -> Timing {
         if let Ok(place) = into.checked_mul(reading.meter.pulse()) {
             places.entry(place).or_default().add(us);
         }
-        let limb = foot(placed.stroke.voice)
-            .or_else(|| hand(reading, form, cells, placed.pulse, into, placed.stroke.voice));
+        let limb = foot(placed.stroke.voice).or_else(|| {
+            hand(
+                reading,
+                form,
+                cells,
+                placed.pulse,
+                into,
+                placed.stroke.voice,
+            )
+        });
         if let Some(limb) = limb {
             limbs.entry(limb).or_default().add(us);
         }
@@ -76,12 +84,22 @@ fn hand(
     voice: Voice,
 ) -> Option<Limb> {
     let pulse = usize::try_from(pulse).ok()?;
-    let step = form.steps.partition_point(|s| s.start <= pulse).checked_sub(1)?;
+    let step = form
+        .steps
+        .partition_point(|s| s.start <= pulse)
+        .checked_sub(1)?;
     let step = form.steps.get(step)?;
-    let at = Beats::whole((pulse - step.start) as i64).checked_add(into).ok()?;
+    let at = Beats::whole((pulse - step.start) as i64)
+        .checked_add(into)
+        .ok()?;
     let at = at.checked_mul(reading.meter.pulse()).ok()?;
     let cell = cells.get(step.cell)?;
-    let slot = cell.grid.slot_bounds().ok()?.iter().position(|b| *b == at)?;
+    let slot = cell
+        .grid
+        .slot_bounds()
+        .ok()?
+        .iter()
+        .position(|b| *b == at)?;
     let stroke = cell.slots.get(slot)?.iter().find(|s| s.voice == voice)?;
     Some(stroke.limb)
 }

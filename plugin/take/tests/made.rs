@@ -21,10 +21,21 @@ struct Case {
 fn case(seed: u64, jitter: f64, slips: f64) -> Case {
     let mut random = Random::new(seed);
     let piece = Piece::new(&mut random);
-    let player = Player { jitter, slips, drift: 0.03, tempo: 120.0, lead: 2.0 };
+    let player = Player {
+        jitter,
+        slips,
+        drift: 0.03,
+        tempo: 120.0,
+        lead: 2.0,
+    };
     let (played, times) = piece.play(&player, &mut random);
     let bytes = midi(&played, Some(&times), 120.0);
-    Case { piece, played, times, bytes }
+    Case {
+        piece,
+        played,
+        times,
+        bytes,
+    }
 }
 
 fn verdicts(seeds: std::ops::Range<u64>, jitter: f64, slips: f64) -> Vec<Verdict> {
@@ -45,7 +56,10 @@ fn at_ten_milliseconds_of_spread_beats_and_letters_come_back() {
     let all = verdicts(9000..9030, 0.01, 0.0);
     let beats: usize = all.iter().map(|v| v.beats).sum();
     let right: usize = all.iter().map(|v| v.beats_right).sum();
-    assert!(right as f64 >= 0.99 * beats as f64, "{right} of {beats} beats");
+    assert!(
+        right as f64 >= 0.99 * beats as f64,
+        "{right} of {beats} beats"
+    );
     assert!(share(&all, |v| v.ari) >= 0.97);
     assert!(share(&all, |v| f64::from(v.exact_of_three)) >= 0.93);
 }
@@ -85,7 +99,10 @@ fn a_form_with_human_timing_comes_back_as_the_same_form() {
             .filter(|p| !p.grace)
             .filter_map(|p| {
                 let (beat, (n, d)) = p.meant?;
-                Some((Beats::whole(beat).checked_add(Beats::new(n, d)).ok()?, p.key))
+                Some((
+                    Beats::whole(beat).checked_add(Beats::new(n, d)).ok()?,
+                    p.key,
+                ))
             })
             .collect();
         meant.sort_unstable();
@@ -102,7 +119,11 @@ fn every_stroke_is_kept_and_the_score_can_be_read() {
     for seed in 9200..9210 {
         let case = case(seed, 0.012, 0.03);
         let reading = Reading::of(&case.bytes, &Options::default()).unwrap();
-        let kept: usize = reading.strokes.iter().map(|s| usize::from(s.stroke.notes)).sum();
+        let kept: usize = reading
+            .strokes
+            .iter()
+            .map(|s| usize::from(s.stroke.notes))
+            .sum();
         assert_eq!(kept, case.played.len(), "seed {seed}");
         let score = reading.score(0, &Kit::general_midi()).unwrap().score;
         let again = barform_core::score::Score::parse(&score.to_toml(), "take").unwrap();
@@ -110,7 +131,11 @@ fn every_stroke_is_kept_and_the_score_can_be_read() {
         let all = score.timing.all.unwrap();
         assert_eq!(all.strokes as usize, reading.strokes.len());
         // The player's spread was 12 ms.
-        assert!((9_000..16_000).contains(&all.spread_us), "{}", all.spread_us);
+        assert!(
+            (9_000..16_000).contains(&all.spread_us),
+            "{}",
+            all.spread_us
+        );
         let drums: u32 = score.timing.voices.iter().map(|(_, l)| l.strokes).sum();
         assert_eq!(drums, all.strokes);
     }
@@ -132,7 +157,9 @@ fn cuts_are_moved_joined_and_letters_renamed_as_told() {
         let length: usize = form.steps.iter().map(|s| s.length).sum();
         assert_eq!(length, reading.pulses);
     }
-    reading.revise(&[Edit::Cut(at), Edit::Cut(at + 1)], 3, &mut |_| true).unwrap();
+    reading
+        .revise(&[Edit::Cut(at), Edit::Cut(at + 1)], 3, &mut |_| true)
+        .unwrap();
     let starts: Vec<usize> = reading.forms[0].steps.iter().map(|s| s.start).collect();
     assert!(starts.contains(&at) && starts.contains(&(at + 1)));
     let refused = reading.revise(&[Edit::Cut(reading.pulses)], 3, &mut |_| true);
@@ -157,7 +184,13 @@ fn a_reading_can_be_watched_and_stopped() {
 fn a_count_in_of_sticks_says_tempo_and_first_beat() {
     let mut random = Random::new(9500);
     let piece = Piece::new(&mut random);
-    let player = Player { jitter: 0.004, slips: 0.0, drift: 0.0, tempo: 96.0, lead: 4.0 };
+    let player = Player {
+        jitter: 0.004,
+        slips: 0.0,
+        drift: 0.0,
+        tempo: 96.0,
+        lead: 4.0,
+    };
     let (mut played, times) = piece.play(&player, &mut random);
     let even = 60.0 / 96.0;
     for k in 1..=4 {
@@ -171,7 +204,10 @@ fn a_count_in_of_sticks_says_tempo_and_first_beat() {
     }
     played.sort_by(|a, b| a.seconds.total_cmp(&b.seconds));
     let bytes = midi(&played, None, 120.0);
-    let options = Options { beats: BeatSource::Found, ..Options::default() };
+    let options = Options {
+        beats: BeatSource::Found,
+        ..Options::default()
+    };
     let reading = Reading::of(&bytes, &options).unwrap();
     assert_eq!(reading.counted.len(), 4);
     assert!((reading.tempo().to_f64() / 96.0 - 1.0).abs() < 0.01);

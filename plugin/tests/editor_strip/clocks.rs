@@ -40,7 +40,9 @@ fn a_click_that_does_nothing_is_not_promised() {
         rules(&mut window, clock);
         let said = window.harness.query_all_by_label_contains(PROMISE).count();
         assert_eq!(said, usize::from(works), "{clock:?}");
-        window.harness.get_by_label_contains("Click a block to choose it");
+        window
+            .harness
+            .get_by_label_contains("Click a block to choose it");
         let went = click_above(&mut window);
         assert_eq!(went.is_some(), works, "{clock:?}");
         if let Some(beats) = went {

@@ -69,9 +69,10 @@ impl Report {
 
     /// Learns from a report while time stands.
     pub fn rest(&self, habits: &mut Habits) {
+        habits.counts_finely |= !self.is_in_milliseconds();
         if let (Some(beats), Some(from_start)) = (self.beats, self.from_start())
             && self.beats_per_sample > 0.0
-            && !self.is_in_milliseconds()
+            && habits.counts_finely
         {
             habits.rest(from_start, beats, self.beats_per_sample);
         }
@@ -164,7 +165,7 @@ impl Line {
         } else {
             let rounded = |told: &f64| {
                 !Habits::is_round(beats)
-                    && !report.is_in_milliseconds()
+                    && (habits.counts_finely || !report.is_in_milliseconds())
                     && habits.may_round(*told, beats, per_sample)
             };
             report.from_start().filter(rounded)
@@ -481,6 +482,7 @@ impl Line {
             && self.late == Late::Never
             && self.last_change == 0.0
             && self.last_growth.is_nan()
+            && self.last_error.abs() <= WOBBLE_SAMPLES * self.beats_per_sample
             && self.holds(0.0);
     }
 

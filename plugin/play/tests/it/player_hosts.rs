@@ -307,6 +307,47 @@ fn reports_to_the_nearest_tick_settle_within_two_samples() {
     }
 }
 
+/// What a host says while it stands at `samples` of a song in one tempo, in
+/// ticks of 1/1920 beat, and where it starts: the first stroke is due on the
+/// first sample of the song, and has to be there.
+fn first_stroke(rests_at: f64, starts_at: f64) -> i64 {
+    let per_sample = 92.0 / (60.0 * 48_000.0);
+    let at = |samples: f64, playing: bool| Transport {
+        playing,
+        song_samples: Some(samples),
+        ..Transport::at((samples * per_sample * 1_920.0).round() / 1_920.0, 92.0)
+    };
+    let first = (at(starts_at, true), 1_024);
+    let blocks = [
+        (at(rests_at, false), 1_024),
+        (at(rests_at, false), 1_024),
+        first,
+    ];
+    played(&blocks, 48_000.0)[0].0 - 2 * 1_024
+}
+
+#[test]
+fn the_first_block_is_on_its_sample_though_its_position_is_rounded() {
+    // Positions off by more than half a sample show that the host rounds.
+    for starts_at in (-1_000..-700).step_by(7) {
+        assert_eq!(
+            first_stroke(272.0, f64::from(starts_at)),
+            -i64::from(starts_at)
+        );
+    }
+    // Where the samples do not fit the beats to a tick, the beats are right: here
+    // the song had another tempo before.
+    let per_sample = 92.0 / (60.0 * 48_000.0);
+    for (samples, beats) in [(777_777.0, -46.0 / 1_920.0), (-752.0, -0.03)] {
+        let start = Transport {
+            song_samples: Some(samples),
+            ..Transport::at(beats, 92.0)
+        };
+        let on = played(&[(start, 2_048)], 48_000.0)[0].0;
+        assert_eq!(on, (-beats / per_sample).round() as i64);
+    }
+}
+
 fn host() -> impl Strategy<Value = Host> {
     let frames = prop_oneof![
         select(vec![16u32, 64, 128, 256, 480, 512, 1_024, 4_096, 8_192]).prop_map(|n| [n; 3]),

@@ -79,7 +79,10 @@ fn timing(timing: &Timing) -> Result<(), Fault> {
         Err(out_of_range(Spot::Timing, what, read, allowed))
     };
     let voices = timing.voices.iter().map(|(v, l)| (v.name().to_owned(), l));
-    let limbs = timing.limbs.iter().map(|(x, l)| (x.letter().to_string(), l));
+    let limbs = timing
+        .limbs
+        .iter()
+        .map(|(x, l)| (x.letter().to_string(), l));
     let places = timing.places.iter().map(|(p, l)| (p.to_string(), l));
     let all = timing.all.iter().map(|l| ("all".to_owned(), l));
     let mut seen = HashSet::new();
@@ -87,14 +90,22 @@ fn timing(timing: &Timing) -> Result<(), Fault> {
         let most = MAX_LAY_US;
         if !(-most..=most).contains(&lay.mean_us) || !(0..=most).contains(&lay.spread_us) {
             let read = format!("{} and {} µs", lay.mean_us, lay.spread_us);
-            return fault("a timing", read, "a second either way, and a spread up to one");
+            return fault(
+                "a timing",
+                read,
+                "a second either way, and a spread up to one",
+            );
         }
         if lay.strokes == 0 || u64::from(lay.strokes) > MAX_STROKES {
             let read = format!("of {} strokes", lay.strokes);
             return fault("a timing", read, "1 to 2000000 strokes");
         }
         if !seen.insert(name.clone()) || name == Voice::Click.name() {
-            return fault("a name in the timing", name, "each drum, limb and place once");
+            return fault(
+                "a name in the timing",
+                name,
+                "each drum, limb and place once",
+            );
         }
     }
     for (place, _) in &timing.places {

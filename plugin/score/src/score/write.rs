@@ -6,10 +6,10 @@ pub use text::{form_text, stick_slot_text, sticking_text, voice_slot_text, voice
 
 use super::form::{FormItem, Overrides};
 use super::model::Voicing;
-use super::timing::{Lay, Timing};
 use super::model::{CellDef, Ostinato, Score, Section, StickSlot, VoiceSlot};
 use super::read::{NO_KEY, every_voice};
 use super::resolve::sources;
+use super::timing::{Lay, Timing};
 use crate::music::{Articulation, Beats, Grid, Kit, Voice};
 use std::fmt::Write as _;
 use text::{carry, rate_text, span_ends, voice_text};
@@ -63,9 +63,18 @@ fn timing_tables(out: &mut String, timing: &Timing) {
     if !timing.is_empty() {
         table(out, "[timing]", vec![("all", timing.all.as_ref().map(lay))]);
     }
-    let voices = timing.voices.iter().map(|(v, l)| (v.name().to_owned(), lay(l)));
-    let limbs = timing.limbs.iter().map(|(x, l)| (x.letter().to_string(), lay(l)));
-    let places = timing.places.iter().map(|(p, l)| (key(&p.to_string()), lay(l)));
+    let voices = timing
+        .voices
+        .iter()
+        .map(|(v, l)| (v.name().to_owned(), lay(l)));
+    let limbs = timing
+        .limbs
+        .iter()
+        .map(|(x, l)| (x.letter().to_string(), lay(l)));
+    let places = timing
+        .places
+        .iter()
+        .map(|(p, l)| (key(&p.to_string()), lay(l)));
     let tables: [(&str, Vec<(String, String)>); 3] = [
         ("voice", voices.collect()),
         ("limb", limbs.collect()),

@@ -109,7 +109,10 @@ pub fn find(
         }
     }
     others.truncate(4);
-    let weights: f64 = heard.iter().map(|h| ((h.score - best.score) / 4.0).exp()).sum();
+    let weights: f64 = heard
+        .iter()
+        .map(|h| ((h.score - best.score) / 4.0).exp())
+        .sum();
     let bar = (0..best.bars.len()).max_by(|a, b| best.bars[*a].total_cmp(&best.bars[*b]));
     let mut bar = bar.unwrap_or(0) as f64;
     let top = best.bars.iter().copied().fold(f64::NEG_INFINITY, f64::max);
@@ -151,7 +154,8 @@ fn hear(
     shapes: &[Shape],
     job: &mut Job<'_>,
 ) -> Result<Heard, TakeError> {
-    let (reads, cost, (first, last), some) = subdivided(&strokes[..strokes.len().min(HEARD)], &map, shapes, job)?;
+    let (reads, cost, (first, last), some) =
+        subdivided(&strokes[..strokes.len().min(HEARD)], &map, shapes, job)?;
     let placed = slots(some, &reads, shapes);
     let pulses = (last - first) as f64;
     let mut bars = meter::line_of_bars(&placed, pulses, per_bar);
@@ -184,8 +188,13 @@ fn subdivided<'s>(
     job: &mut Job<'_>,
 ) -> Result<Subdivided<'s>, TakeError> {
     let pulse = |s: &Stroke| map.pulse(s.seconds);
-    let first = strokes.first().map_or(0, |s| (pulse(s) + 0.2).floor() as i64);
-    let last = strokes.last().map_or(first, |s| (pulse(s) + 0.2).floor() as i64) + 1;
+    let first = strokes
+        .first()
+        .map_or(0, |s| (pulse(s) + 0.2).floor() as i64);
+    let last = strokes
+        .last()
+        .map_or(first, |s| (pulse(s) + 0.2).floor() as i64)
+        + 1;
     let onsets: Vec<Onset> = strokes.iter().map(|s| Onset::of(s, pulse(s))).collect();
     let (reads, cost) = viterbi::read(&onsets, (first, last), map, SPREAD, shapes, job)?;
     Ok((reads, cost, (first, last), strokes))
@@ -199,10 +208,16 @@ fn slots<'s>(
 ) -> Vec<(&'s Stroke, i64, (i64, i64))> {
     let mut placed = Vec::with_capacity(strokes.len());
     for read in reads {
-        let some = strokes[read.onsets.0..read.onsets.1].iter().zip(&read.slots);
+        let some = strokes[read.onsets.0..read.onsets.1]
+            .iter()
+            .zip(&read.slots);
         for (stroke, slot) in some {
             let (num, den) = shapes[read.shape].slots[*slot];
-            placed.push((stroke, read.pulse + num.div_euclid(den), (num.rem_euclid(den), den)));
+            placed.push((
+                stroke,
+                read.pulse + num.div_euclid(den),
+                (num.rem_euclid(den), den),
+            ));
         }
     }
     placed
@@ -241,13 +256,17 @@ fn count_in(strokes: &[Stroke]) -> Option<(usize, f64, f64)> {
     }
     let span = strokes[count - 1].seconds - first.seconds;
     let mut period = span / (count - 1) as f64;
-    let gaps = strokes[..count].windows(2).map(|w| w[1].seconds - w[0].seconds);
+    let gaps = strokes[..count]
+        .windows(2)
+        .map(|w| w[1].seconds - w[0].seconds);
     let even = gaps.clone().all(|g| (g / period - 1.0).abs() < 0.12);
     // "One, two, one two three four": half time, then in time.
     let gaps: Vec<f64> = gaps.collect();
     let mut length = period;
     if !even {
-        let [a, b, c, d, e] = gaps[..] else { return None };
+        let [a, b, c, d, e] = gaps[..] else {
+            return None;
+        };
         length = (c + d + e) / 3.0;
         let near = |g: f64, want: f64| (g / want - 1.0).abs() < 0.15;
         let counted = near(a, 2.0 * length)

@@ -81,12 +81,17 @@ pub fn candidates(moments: &[Moment], most: usize) -> Vec<f64> {
     let smooth: Vec<f64> = (0..bins)
         .map(|i| {
             let near = i.saturating_sub(4)..(i + 5).min(bins);
-            near.map(|j| counts[j] * (1.0 - (i.abs_diff(j) as f64) / 5.0)).sum()
+            near.map(|j| counts[j] * (1.0 - (i.abs_diff(j) as f64) / 5.0))
+                .sum()
         })
         .collect();
     let at = |seconds: f64| {
         let i = bin(seconds);
-        if i < 0.0 || i >= bins as f64 { 0.0 } else { smooth[i as usize] }
+        if i < 0.0 || i >= bins as f64 {
+            0.0
+        } else {
+            smooth[i as usize]
+        }
     };
     let (low, high) = (60.0 / RANGE.1, 60.0 / RANGE.0);
     let peaks: Vec<f64> = (2..bins - 2)
@@ -101,10 +106,17 @@ pub fn candidates(moments: &[Moment], most: usize) -> Vec<f64> {
             if !(low..=high).contains(&period) {
                 continue;
             }
-            let sum: f64 = [(1.0, 1.0), (2.0, 0.8), (3.0, 0.3), (4.0, 0.6), (0.5, 0.5), (0.25, 0.3)]
-                .iter()
-                .map(|(m, w)| w * at(period * m))
-                .sum();
+            let sum: f64 = [
+                (1.0, 1.0),
+                (2.0, 0.8),
+                (3.0, 0.3),
+                (4.0, 0.6),
+                (0.5, 0.5),
+                (0.25, 0.3),
+            ]
+            .iter()
+            .map(|(m, w)| w * at(period * m))
+            .sum();
             scored.push((sum * usual(period), period));
         }
     }

@@ -2,8 +2,8 @@
 //! the mean of several is surer than any one.
 
 use super::content::{Content, Costs, Mark};
-use crate::subdivide::fit::{Onset, Scale, fit};
 use crate::subdivide::Shape;
+use crate::subdivide::fit::{Onset, Scale, fit};
 use barform_core::music::Level;
 use std::collections::HashMap;
 
@@ -88,14 +88,19 @@ pub fn classes(
         }
         members[class].push(number);
         spreads[class] += spread[number];
-        sums[class].iter_mut().zip(&times).for_each(|(s, t)| *s += t);
+        sums[class]
+            .iter_mut()
+            .zip(&times)
+            .for_each(|(s, t)| *s += t);
         classes.of.push(class);
     }
     for (class, members) in members.iter().enumerate() {
         let n = members.len() as f64;
         let means: Vec<f64> = sums[class].iter().map(|s| s / n).collect();
         let some: Vec<&Content> = members.iter().map(|m| &beats[*m]).collect();
-        classes.list.push(pooled(&some, &means, spreads[class] / n, shapes));
+        classes
+            .list
+            .push(pooled(&some, &means, spreads[class] / n, shapes));
     }
     classes
 }

@@ -91,8 +91,8 @@ impl<'a> Text<'a> {
         if let Some(known) = self.known.borrow().get(&key) {
             return *known;
         }
-        let found = self.classes[key.0 as usize]
-            .difference(&self.classes[key.1 as usize], &self.costs);
+        let found =
+            self.classes[key.0 as usize].difference(&self.classes[key.1 as usize], &self.costs);
         self.known.borrow_mut().insert(key, found);
         found
     }

@@ -108,7 +108,10 @@ impl Search<'_, '_, '_, '_> {
     fn draft(&self, entries: Vec<Entry>) -> Draft {
         let (read, steps) = self.text.parse(&entries);
         let mut uses = vec![0; entries.len()];
-        steps.iter().filter_map(|s| s.entry).for_each(|e| uses[e] += 1);
+        steps
+            .iter()
+            .filter_map(|s| s.entry)
+            .for_each(|e| uses[e] += 1);
         let (words, _) = self.text.dictionary(&entries, &uses);
         Draft {
             entries,
@@ -161,7 +164,9 @@ impl Search<'_, '_, '_, '_> {
             return draft;
         }
         let kept = draft.entries.iter().enumerate();
-        let kept = kept.filter(|(i, _)| used.contains(i)).map(|(_, e)| e.clone());
+        let kept = kept
+            .filter(|(i, _)| used.contains(i))
+            .map(|(_, e)| e.clone());
         self.draft(kept.collect())
     }
 
@@ -241,13 +246,17 @@ impl Search<'_, '_, '_, '_> {
                 .collect();
             for (j, class) in entry.iter_mut().enumerate() {
                 let mut counts: HashMap<usize, usize> = HashMap::new();
-                places.iter().for_each(|p| *counts.entry(text.beats[p + j]).or_default() += 1);
+                places
+                    .iter()
+                    .for_each(|p| *counts.entry(text.beats[p + j]).or_default() += 1);
                 let mut few: Vec<(usize, usize)> = counts.iter().map(|(c, n)| (*n, *c)).collect();
                 few.sort_unstable_by(|a, b| b.cmp(a));
                 few.truncate(12);
                 let all: Vec<(usize, usize)> = counts.into_iter().collect();
                 let cost = |c: usize| -> f64 {
-                    all.iter().map(|(o, n)| *n as f64 * text.difference(c, *o).cost).sum()
+                    all.iter()
+                        .map(|(o, n)| *n as f64 * text.difference(c, *o).cost)
+                        .sum()
                 };
                 let best = few.iter().map(|(_, c)| (cost(*c), *c));
                 if let Some((_, c)) = best.min_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1))) {
@@ -259,7 +268,6 @@ impl Search<'_, '_, '_, '_> {
         entries.dedup();
         self.draft(entries)
     }
-
 }
 
 /// A draft as a solution: what it writes out becomes entries, in playing order.
@@ -303,7 +311,10 @@ impl From<Draft> for Parts {
 /// A reading with its cost.
 pub fn priced(text: &Text<'_>, entries: Vec<Entry>, steps: Vec<Step>) -> Solution {
     let mut uses = vec![0; entries.len()];
-    steps.iter().filter_map(|s| s.entry).for_each(|e| uses[e] += 1);
+    steps
+        .iter()
+        .filter_map(|s| s.entry)
+        .for_each(|e| uses[e] += 1);
     let (words, parents) = text.dictionary(&entries, &uses);
     let choice = 0.9 + (entries.len() as f64 + 1.0).ln();
     let mut cost = words;

@@ -27,11 +27,16 @@ pub fn snap(
         } else {
             on_letter(content, &by_class, letter, NEAR * spread[k])
         };
-        let slots = if clash(content, &by_letter) { by_class } else { by_letter };
+        let slots = if clash(content, &by_letter) {
+            by_class
+        } else {
+            by_letter
+        };
         for (mark, slot) in content.marks.iter_mut().zip(slots) {
             mark.slot = slot;
         }
-        let on = |c: &Content| c.part == content.part && fits(&shapes[c.shape], c.part, &content.marks);
+        let on =
+            |c: &Content| c.part == content.part && fits(&shapes[c.shape], c.part, &content.marks);
         if on(letter) {
             content.shape = letter.shape;
         } else if on(own) {
@@ -46,7 +51,9 @@ pub fn snap(
             }
         }
         content.marks.sort_by(|a, b| {
-            (a.slot.0 * b.slot.1).cmp(&(b.slot.0 * a.slot.1)).then(a.voice.cmp(&b.voice))
+            (a.slot.0 * b.slot.1)
+                .cmp(&(b.slot.0 * a.slot.1))
+                .then(a.voice.cmp(&b.voice))
         });
     }
 }
@@ -61,7 +68,8 @@ fn on_class(content: &Content, class: &Content) -> Vec<(i64, i64)> {
     (0..content.marks.len())
         .map(|i| {
             let (mark, n) = (&content.marks[i], nth(&content.marks, i));
-            let same = |j: &usize| class.marks[*j].voice == mark.voice && nth(&class.marks, *j) == n;
+            let same =
+                |j: &usize| class.marks[*j].voice == mark.voice && nth(&class.marks, *j) == n;
             let found = (0..class.marks.len()).find(same);
             found.map_or(mark.slot, |j| class.marks[j].slot)
         })

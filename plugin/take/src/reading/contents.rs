@@ -49,8 +49,9 @@ pub(super) fn recut(
     if marks.windows(2).any(|w| w[0].stroke > w[1].stroke) || meant.len() < contents.len() {
         return;
     }
-    let ends: Vec<usize> =
-        (0..contents.len()).map(|k| owner.partition_point(|o| *o <= k)).collect();
+    let ends: Vec<usize> = (0..contents.len())
+        .map(|k| owner.partition_point(|o| *o <= k))
+        .collect();
     let letters: Vec<&Content> = meant.iter().map(|m| &classes.list[*m]).collect();
     let near = 5.0 * costs.spread;
     let cut = letters::recut(&marks, &ends, &letters, near, costs);

@@ -19,7 +19,11 @@ pub(super) fn read(
     job: &mut Job<'_>,
 ) -> Result<Reading, TakeError> {
     let notes = recording.notes.len();
-    let on = recording.notes.iter().filter(|n| recording.on_ticks(n.tick)).count();
+    let on = recording
+        .notes
+        .iter()
+        .filter(|n| recording.on_ticks(n.tick))
+        .count();
     let on_ticks = on as f64 / notes.max(1) as f64;
     let found = if on_ticks >= 0.97 {
         Kind::Programmed
@@ -51,9 +55,17 @@ pub(super) fn read(
                 bar: found.bar_certainty,
                 others: found.others,
             };
-            (found.map, certainty, some.list[found.count_in].seconds - 0.04)
+            (
+                found.map,
+                certainty,
+                some.list[found.count_in].seconds - 0.04,
+            )
         }
-        _ => (click(recording, meter, options), Certainty::default(), f64::NEG_INFINITY),
+        _ => (
+            click(recording, meter, options),
+            Certainty::default(),
+            f64::NEG_INFINITY,
+        ),
     };
     let pulse_seconds = map.length(map.pulse(recording.notes[0].seconds));
     let grace = GRACE.min(pulse_seconds / 13.0);
@@ -82,7 +94,9 @@ pub(super) fn read(
     let count = sounding(&strokes, count, per_bar);
     let lifted = feet::ostinatos(&strokes, count, per_bar);
     let mut contents = contents(&strokes, &beats, count, &map, late, &shapes, &lifted);
-    let spreads: Vec<f64> = (0..count).map(|k| width / map.length(k as f64 + 0.5)).collect();
+    let spreads: Vec<f64> = (0..count)
+        .map(|k| width / map.length(k as f64 + 0.5))
+        .collect();
     let mut middle = spreads.clone();
     middle.sort_by(f64::total_cmp);
     let mut costs = Costs {
@@ -96,9 +110,19 @@ pub(super) fn read(
     let text = Text::new(&first.of, &first.list, bar, costs);
     let solutions = letters::search(&text, 2, job)?;
     // Once more, knowing what repeats.
-    let best = solutions.first().map_or_else(Vec::new, |best| best.classes());
+    let best = solutions
+        .first()
+        .map_or_else(Vec::new, |best| best.classes());
     costs.slip = slip(&text, &best, strokes.len());
-    recut(&mut contents, &strokes, &first, &best, &costs, &shapes, &spreads);
+    recut(
+        &mut contents,
+        &strokes,
+        &first,
+        &best,
+        &costs,
+        &shapes,
+        &spreads,
+    );
     let before = letters::Known {
         meant: &best,
         list: &first.list,
@@ -108,10 +132,15 @@ pub(super) fn read(
     job.part(1.0);
     let text = Text::new(&classes.of, &classes.list, bar, costs);
     let solutions = letters::search(&text, options.proposals.clamp(1, 20), job)?;
-    let meant = solutions.first().map_or_else(Vec::new, |best| best.classes());
+    let meant = solutions
+        .first()
+        .map_or_else(Vec::new, |best| best.classes());
     letters::snap(&mut contents, &classes, &meant, &spreads, &shapes);
     on_slots(&mut strokes, &contents, &map, &click, late);
-    let forms = solutions.iter().filter_map(|s| Form::of(s, &text)).collect();
+    let forms = solutions
+        .iter()
+        .filter_map(|s| Form::of(s, &text))
+        .collect();
     Ok(Reading {
         lifted,
         classes,
@@ -161,11 +190,7 @@ fn click(recording: &Recording, meter: Meter, options: &Options) -> BeatMap {
 }
 
 /// The pulses from the bar line before the first stroke to that after the last.
-fn bounds(
-    strokes: &[Stroke],
-    map: &BeatMap,
-    per_bar: usize,
-) -> Result<(i64, i64), TakeError> {
+fn bounds(strokes: &[Stroke], map: &BeatMap, per_bar: usize) -> Result<(i64, i64), TakeError> {
     let per_bar = per_bar as f64;
     let at = |s: Option<&Stroke>| s.map_or(0.0, |s| map.pulse(s.seconds));
     // A stroke just ahead of a beat is meant for it.

@@ -44,7 +44,11 @@ const MOST_TOGETHER: usize = 7;
 /// have.
 pub fn off(distance: f64, spread: f64) -> f64 {
     let z = (distance / spread).abs();
-    if z < 3.5 { z * z / 2.0 } else { 3.5 * z - 6.125 }
+    if z < 3.5 {
+        z * z / 2.0
+    } else {
+        3.5 * z - 6.125
+    }
 }
 
 /// The cheapest ways to put onsets on the slots of a shape.
@@ -73,7 +77,11 @@ pub fn fit(shape: &Shape, beat: f64, onsets: &[Onset], scale: Scale, trace: bool
     for start in &shape.starts {
         let slot = beat + start;
         let mut next = vec![f64::INFINITY; costs.len()];
-        let mut back = if trace { vec![0_u16; costs.len()] } else { Vec::new() };
+        let mut back = if trace {
+            vec![0_u16; costs.len()]
+        } else {
+            Vec::new()
+        };
         for i in 0..costs.len() {
             if costs[i].is_infinite() {
                 continue;

@@ -78,8 +78,10 @@ pub fn read(
     let inf = f64::INFINITY;
     let mut best: Vec<Vec<f64>> = lines.iter().map(|l| vec![inf; l.len() * wide]).collect();
     // Where each came from: start pulse, cut there, shape there.
-    let mut from: Vec<Vec<(u8, u8, u8)>> =
-        lines.iter().map(|l| vec![(0, 0, 0); l.len() * wide]).collect();
+    let mut from: Vec<Vec<(u8, u8, u8)>> = lines
+        .iter()
+        .map(|l| vec![(0, 0, 0); l.len() * wide])
+        .collect();
     for k in 0..count {
         job.step(k, count)?;
         let pulse = (first + k as i64) as f64;
@@ -127,7 +129,9 @@ pub fn read(
             }
         }
     }
-    let cost = best.last().map_or(0.0, |ends| ends.iter().copied().fold(inf, f64::min));
+    let cost = best
+        .last()
+        .map_or(0.0, |ends| ends.iter().copied().fold(inf, f64::min));
     let found = Found { lines, best, from };
     Ok((trace(onsets, first, &found, scale, shapes), cost))
 }
@@ -157,9 +161,9 @@ fn costs(
         lines[k].iter().map(by_cut).collect()
     };
     // An empty beat is one slot, whatever is around it.
-    let empty = lines.get(k + 1).is_some_and(|ends| {
-        ends.last() == lines[k].first() && k + 2 < lines.len()
-    });
+    let empty = lines
+        .get(k + 1)
+        .is_some_and(|ends| ends.last() == lines[k].first() && k + 2 < lines.len());
     let costs = shapes.iter().enumerate().map(|(s, shape)| {
         if empty && s > 0 && shape.pulses == 1 {
             Vec::new()
@@ -213,7 +217,9 @@ fn trace(
         let (own, fitted) = on(&shapes[shape], true);
         let others = shapes.iter().enumerate();
         let others = others.filter(|(s, o)| *s != shape && o.pulses == usize::from(pulses));
-        let next = others.map(|(_, o)| on(o, false).0).fold(f64::INFINITY, f64::min);
+        let next = others
+            .map(|(_, o)| on(o, false).0)
+            .fold(f64::INFINITY, f64::min);
         reads.push(BeatRead {
             pulse,
             shape,

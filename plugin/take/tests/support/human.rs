@@ -7,7 +7,10 @@ use std::path::{Path, PathBuf};
 pub fn folder() -> Option<PathBuf> {
     let beside = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../../shared/takes");
     let stated = std::env::var_os("BARFORM_TAKES").map(PathBuf::from);
-    stated.into_iter().chain([beside]).find(|f| f.join("info.csv").is_file())
+    stated
+        .into_iter()
+        .chain([beside])
+        .find(|f| f.join("info.csv").is_file())
 }
 
 #[derive(Clone, Debug)]
@@ -70,12 +73,22 @@ pub struct Seen {
 /// The take read to its click.
 pub fn to_click(take: &Human) -> (Reading, Seen) {
     let bytes = std::fs::read(&take.path).expect("a take");
-    let options = Options { beats: BeatSource::Click, ..Options::default() };
+    let options = Options {
+        beats: BeatSource::Click,
+        ..Options::default()
+    };
     let reading = Reading::of(&bytes, &options).expect("a reading");
-    let notes = barform_take::Recording::read(&bytes).expect("a recording").notes.len();
+    let notes = barform_take::Recording::read(&bytes)
+        .expect("a recording")
+        .notes
+        .len();
     let mut seen = Seen {
         notes,
-        kept: reading.strokes.iter().map(|s| usize::from(s.stroke.notes)).sum::<usize>(),
+        kept: reading
+            .strokes
+            .iter()
+            .map(|s| usize::from(s.stroke.notes))
+            .sum::<usize>(),
         late_ms: reading.late_ms,
         spread_ms: reading.spread_ms,
         strokes: reading.strokes.len(),
@@ -84,7 +97,8 @@ pub fn to_click(take: &Human) -> (Reading, Seen) {
     let mut of_pulse = vec![0.0; reading.pulses];
     for (k, content) in reading.contents.iter().enumerate() {
         let shape = &reading.shapes[content.shape];
-        of_pulse[k] = f64::from(shape.spans[0].0) * shape.spans[0].1.1 as f64 / shape.spans[0].1.0 as f64;
+        of_pulse[k] =
+            f64::from(shape.spans[0].0) * shape.spans[0].1.1 as f64 / shape.spans[0].1.0 as f64;
         seen.beats += 1;
         seen.shapes[content.shape] += 1;
         seen.readable += usize::from(shape.is_readable());
@@ -116,7 +130,10 @@ pub struct Beat {
 /// The take read without its click.
 pub fn without_click(take: &Human) -> (Reading, Beat) {
     let bytes = std::fs::read(&take.path).expect("a take");
-    let options = Options { beats: BeatSource::Found, ..Options::default() };
+    let options = Options {
+        beats: BeatSource::Found,
+        ..Options::default()
+    };
     let reading = Reading::of(&bytes, &options).expect("a reading");
     let (first, last) = (
         reading.strokes.first().map_or(0.0, |s| s.stroke.seconds),
@@ -124,14 +141,26 @@ pub fn without_click(take: &Human) -> (Reading, Beat) {
     );
     let even = 60.0 / take.bpm;
     let inside = |t: &f64| *t >= first - 0.1 && *t <= last + 0.1 && *t >= 5.0;
-    let truth: Vec<f64> =
-        (0..((last / even) as usize + 2)).map(|k| k as f64 * even).filter(inside).collect();
+    let truth: Vec<f64> = (0..((last / even) as usize + 2))
+        .map(|k| k as f64 * even)
+        .filter(inside)
+        .collect();
     let from = reading.map.pulse(first).floor() as i64 - 1;
     let to = reading.map.pulse(last).ceil() as i64 + 1;
-    let found: Vec<f64> = (from..=to).map(|k| reading.map.seconds(k as f64)).filter(inside).collect();
+    let found: Vec<f64> = (from..=to)
+        .map(|k| reading.map.seconds(k as f64))
+        .filter(inside)
+        .collect();
     let length = reading.map.pulse(last) - reading.map.pulse(first);
     let tempo = 60.0 * length / (last - first);
-    (reading, Beat { tempo, f: f_measure(&truth, &found), ratio: tempo / take.bpm })
+    (
+        reading,
+        Beat {
+            tempo,
+            f: f_measure(&truth, &found),
+            ratio: tempo / take.bpm,
+        },
+    )
 }
 
 /// As `mir_eval.beat.f_measure` has it: beats within 70 ms, each used once
@@ -154,7 +183,11 @@ pub fn f_measure(truth: &[f64], found: &[f64]) -> f64 {
         }
     }
     let (p, r) = (hits / found.len() as f64, hits / truth.len() as f64);
-    if p + r > 0.0 { 2.0 * p * r / (p + r) } else { 0.0 }
+    if p + r > 0.0 {
+        2.0 * p * r / (p + r)
+    } else {
+        0.0
+    }
 }
 
 /// Does `work` on all takes, on as many threads as there are.

@@ -31,7 +31,11 @@ pub fn ari(a: &[usize], b: &[usize]) -> f64 {
     let c: f64 = columns.values().map(|n| pairs(*n)).sum();
     let expected = r * c / pairs(a.len() as f64).max(1.0);
     let most = (r + c) / 2.0;
-    if (most - expected).abs() < 1e-12 { 1.0 } else { (index - expected) / (most - expected) }
+    if (most - expected).abs() < 1e-12 {
+        1.0
+    } else {
+        (index - expected) / (most - expected)
+    }
 }
 
 /// Cell and placement of each beat of a form; primes as themselves or as what
@@ -60,7 +64,9 @@ fn same(form: &Form, truth: &[(usize, usize)]) -> bool {
 }
 
 fn cuts(labels: &[(usize, usize)]) -> Vec<usize> {
-    (1..labels.len()).filter(|i| labels[*i].1 != labels[i - 1].1).collect()
+    (1..labels.len())
+        .filter(|i| labels[*i].1 != labels[i - 1].1)
+        .collect()
 }
 
 /// Shifts the reading's pulses so that pulse 0 is the form's first beat.
@@ -80,14 +86,19 @@ pub fn judge(piece: &Piece, played: &[Played], reading: &Reading, first_beat: f6
             })
             .copied()
             .expect("a drum that was played");
-        found.entry(key).or_default().push((p.stroke.seconds, p.pulse, p.slot));
+        found
+            .entry(key)
+            .or_default()
+            .push((p.stroke.seconds, p.pulse, p.slot));
     }
     for p in played.iter().filter(|p| !p.grace) {
-        let Some((beat, place)) = p.meant else { continue };
+        let Some((beat, place)) = p.meant else {
+            continue;
+        };
         let all = found.get(&p.key).map_or(&[][..], |l| l);
-        let near = all.iter().min_by(|a, b| {
-            (a.0 - p.seconds).abs().total_cmp(&(b.0 - p.seconds).abs())
-        });
+        let near = all
+            .iter()
+            .min_by(|a, b| (a.0 - p.seconds).abs().total_cmp(&(b.0 - p.seconds).abs()));
         let ok = near.is_some_and(|(s, pulse, slot)| {
             (s - p.seconds).abs() < 0.013
                 && pulse - shift == beat
@@ -103,8 +114,10 @@ pub fn judge(piece: &Piece, played: &[Played], reading: &Reading, first_beat: f6
     };
     if let (Some(form), 0) = (reading.forms.first(), shift) {
         let letters = |l: &[(usize, usize)]| -> Vec<usize> { l.iter().map(|x| x.0).collect() };
-        let base: Vec<usize> =
-            truth.iter().map(|t| piece.cells[t.0].like.unwrap_or(t.0)).collect();
+        let base: Vec<usize> = truth
+            .iter()
+            .map(|t| piece.cells[t.0].like.unwrap_or(t.0))
+            .collect();
         verdict.ari = ari(&letters(&labels(form, false)), &letters(&truth));
         verdict.ari_base = ari(&letters(&labels(form, true)), &base);
         verdict.exact = same(form, &truth);

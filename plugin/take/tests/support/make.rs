@@ -94,7 +94,9 @@ fn beat(random: &mut Random, beat: i64, notes: &mut Vec<Note>) {
 
 fn unlike(a: &Cell, b: &Cell) -> usize {
     let has = |c: &Cell, n: &Note| {
-        c.notes.iter().any(|m| m.key == n.key && m.at.0 * n.at.1 == n.at.0 * m.at.1)
+        c.notes
+            .iter()
+            .any(|m| m.key == n.key && m.at.0 * n.at.1 == n.at.0 * m.at.1)
     };
     let only = |a: &Cell, b: &Cell| a.notes.iter().filter(|n| !has(b, n)).count();
     only(a, b) + only(b, a)
@@ -105,7 +107,12 @@ fn part(cell: &Cell, beat: i64) -> Cell {
     let notes = cell.notes.iter().filter(inside);
     Cell {
         beats: 1,
-        notes: notes.map(|n| Note { at: (n.at.0 - beat * n.at.1, n.at.1), ..*n }).collect(),
+        notes: notes
+            .map(|n| Note {
+                at: (n.at.0 - beat * n.at.1, n.at.1),
+                ..*n
+            })
+            .collect(),
         like: None,
     }
 }
@@ -116,7 +123,11 @@ fn cell(random: &mut Random) -> Cell {
     for k in 0..beats {
         beat(random, k, &mut notes);
     }
-    Cell { beats, notes, like: None }
+    Cell {
+        beats,
+        notes,
+        like: None,
+    }
 }
 
 /// The cell with two to three strokes on other drums.
@@ -146,11 +157,16 @@ impl Piece {
         'again: loop {
             let bases = 3 + random.below(3);
             let mut cells: Vec<Cell> = (0..bases).map(|_| cell(random)).collect();
-            let beats: Vec<Cell> =
-                cells.iter().flat_map(|c| (0..c.beats).map(|b| part(c, b))).collect();
+            let beats: Vec<Cell> = cells
+                .iter()
+                .flat_map(|c| (0..c.beats).map(|b| part(c, b)))
+                .collect();
             for (i, a) in beats.iter().enumerate() {
                 let strokes = a.notes.len();
-                if beats[..i].iter().any(|b| 2 * unlike(a, b) < strokes + b.notes.len()) {
+                if beats[..i]
+                    .iter()
+                    .any(|b| 2 * unlike(a, b) < strokes + b.notes.len())
+                {
                     continue 'again;
                 }
             }
@@ -178,7 +194,9 @@ impl Piece {
     /// Cell, and number of the placement, of each beat.
     pub fn labels(&self) -> Vec<(usize, usize)> {
         let steps = self.form.iter().enumerate();
-        steps.flat_map(|(i, c)| vec![(*c, i); self.cells[*c].beats as usize]).collect()
+        steps
+            .flat_map(|(i, c)| vec![(*c, i); self.cells[*c].beats as usize])
+            .collect()
     }
 
     /// Plays it.
@@ -231,7 +249,9 @@ impl Piece {
             }
             start += self.cells[*c].beats;
         }
-        played.iter_mut().for_each(|p| p.seconds = p.seconds.max(0.0));
+        played
+            .iter_mut()
+            .for_each(|p| p.seconds = p.seconds.max(0.0));
         played.sort_by(|a, b| a.seconds.total_cmp(&b.seconds));
         (played, times)
     }
@@ -322,19 +342,40 @@ pub fn midi(played: &[Played], beats: Option<&[f64]>, tempo: f64) -> Vec<u8> {
         }
     }
     for p in played {
-        let message = MidiMessage::NoteOn { key: p.key.into(), vel: p.velocity.max(1).into() };
-        events.push((tick(p.seconds), 1, TrackEventKind::Midi { channel: 9.into(), message }));
+        let message = MidiMessage::NoteOn {
+            key: p.key.into(),
+            vel: p.velocity.max(1).into(),
+        };
+        events.push((
+            tick(p.seconds),
+            1,
+            TrackEventKind::Midi {
+                channel: 9.into(),
+                message,
+            },
+        ));
     }
     events.sort_by_key(|e| (e.0, e.1));
     let mut track = Vec::new();
     let mut before = 0;
     for (at, _, kind) in events {
-        track.push(TrackEvent { delta: ((at - before) as u32).into(), kind });
+        track.push(TrackEvent {
+            delta: ((at - before) as u32).into(),
+            kind,
+        });
         before = at;
     }
-    track.push(TrackEvent { delta: 0.into(), kind: TrackEventKind::Meta(MetaMessage::EndOfTrack) });
+    track.push(TrackEvent {
+        delta: 0.into(),
+        kind: TrackEventKind::Meta(MetaMessage::EndOfTrack),
+    });
     let header = Header::new(midly::Format::SingleTrack, Timing::Metrical(960.into()));
     let mut bytes = Vec::new();
-    Smf { header, tracks: vec![track] }.write(&mut bytes).expect("memory takes bytes");
+    Smf {
+        header,
+        tracks: vec![track],
+    }
+    .write(&mut bytes)
+    .expect("memory takes bytes");
     bytes
 }

@@ -27,17 +27,19 @@ pub fn score() -> impl Strategy<Value = Score> {
     let names = subsequence(vec!["toms", "ride-side", "Blech_2"], 0..=3);
     let body = (1_usize..6, names, kit());
     (head, body)
-        .prop_flat_map(|((title, tempo, meter, pickup, timing), (count, names, kit))| {
-            let letters = letters(count);
-            let voicings: Vec<_> = names.iter().map(|n| voicing(n)).collect();
-            (
-                Just((title, tempo, meter, pickup, kit, timing)),
-                cells(count),
-                sections(letters, names.iter().map(|n| (*n).to_owned()).collect()),
-                ostinatos(),
-                voicings,
-            )
-        })
+        .prop_flat_map(
+            |((title, tempo, meter, pickup, timing), (count, names, kit))| {
+                let letters = letters(count);
+                let voicings: Vec<_> = names.iter().map(|n| voicing(n)).collect();
+                (
+                    Just((title, tempo, meter, pickup, kit, timing)),
+                    cells(count),
+                    sections(letters, names.iter().map(|n| (*n).to_owned()).collect()),
+                    ostinatos(),
+                    voicings,
+                )
+            },
+        )
         .prop_map(
             |((title, tempo, meter, pickup, kit, timing), cells, sections, ostinatos, voicings)| {
                 let score = Score {
@@ -79,7 +81,10 @@ fn timing() -> impl Strategy<Value = Timing> {
             all,
             voices: voices.into_iter().map(|v| (v, next())).collect(),
             limbs: limbs.into_iter().map(|l| (l, next())).collect(),
-            places: places.into_iter().map(|(n, d)| (Beats::new(n, d), next())).collect(),
+            places: places
+                .into_iter()
+                .map(|(n, d)| (Beats::new(n, d), next()))
+                .collect(),
         }
     });
     option::weighted(0.2, made).prop_map(Option::unwrap_or_default)

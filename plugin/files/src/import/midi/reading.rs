@@ -260,7 +260,7 @@ impl Reading<'_> {
             ostinatos,
             voicings: Vec::new(),
             kit: self.kit.clone(),
-            timing: crate::score::Timing::default(),
+            timing: barform_score::score::Timing::default(),
         })
     }
 

@@ -88,7 +88,9 @@ impl Reader<'_> {
             let us = (ms * 1000.0).round();
             // Also false for what is no number.
             let in_range = us.abs() <= f64::from(MAX_LAY_US);
-            in_range.then_some(us as i32).ok_or_else(|| wrong(value.to_string()))
+            in_range
+                .then_some(us as i32)
+                .ok_or_else(|| wrong(value.to_string()))
         };
         let count = strokes.as_integer().and_then(|n| u32::try_from(n).ok());
         Ok(Lay {

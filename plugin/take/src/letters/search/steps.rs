@@ -38,7 +38,10 @@ impl Search<'_, '_, '_, '_> {
                     .fold(f64::INFINITY, f64::min),
             );
             let mut end = 0;
-            for at in places.iter().filter(|p| p.saturating_add(0) + entry.len() <= text.beats.len()) {
+            for at in places
+                .iter()
+                .filter(|p| p.saturating_add(0) + entry.len() <= text.beats.len())
+            {
                 if *at < end {
                     continue;
                 }
@@ -54,7 +57,11 @@ impl Search<'_, '_, '_, '_> {
         }
         ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
         let most = (self.budget / 12.0 / self.work(draft).max(1.0)).clamp(3.0, 24.0);
-        ranked.into_iter().take(most as usize).map(|(_, e)| e.clone()).collect()
+        ranked
+            .into_iter()
+            .take(most as usize)
+            .map(|(_, e)| e.clone())
+            .collect()
     }
 
     /// Dictionaries one step from a draft's.
@@ -112,7 +119,10 @@ impl Search<'_, '_, '_, '_> {
         for (cell, times) in cells.iter().take(4000) {
             let far = text.written(cell) - 4.0;
             let near = leaders.iter().position(|(leader, _)| {
-                let apart = leader.iter().zip(*cell).map(|(a, b)| text.difference(*a, *b).cost);
+                let apart = leader
+                    .iter()
+                    .zip(*cell)
+                    .map(|(a, b)| text.difference(*a, *b).cost);
                 apart.sum::<f64>() < far
             });
             match near {
@@ -137,7 +147,10 @@ pub(super) fn candidates(text: &Text<'_>) -> Vec<(Entry, Vec<usize>)> {
         let mut places: HashMap<&[usize], Vec<usize>> = HashMap::new();
         starts.retain(|s| s + length <= n);
         for start in &starts {
-            places.entry(&text.beats[*start..start + length]).or_default().push(*start);
+            places
+                .entry(&text.beats[*start..start + length])
+                .or_default()
+                .push(*start);
         }
         starts.clear();
         for (cell, places) in places {
