@@ -360,7 +360,10 @@ impl Line {
         self.beyond = (self.beyond.0.min(beyond), self.beyond.1.max(beyond));
         let wobble = 2.0 * WOBBLE_SAMPLES * self.beats_per_sample;
         let (least, most) = self.beyond;
-        most <= wobble && (-step - wobble..-step / 2.0 - wobble).contains(&least)
+        // One that is off by the same amount in each block may be otherwise out.
+        most - least > step / 2.0
+            && most <= wobble
+            && (-step - wobble..-step / 2.0 - wobble).contains(&least)
     }
 
     /// The move that puts the line where it would be if the song had one tempo
