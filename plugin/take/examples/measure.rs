@@ -204,7 +204,7 @@ fn beats(measured: bool) {
     }
     let bars = takes.iter().zip(&found).filter(|(t, f)| {
         let phase = (f.2 * t.bpm / 60.0).rem_euclid(4.0);
-        phase < 0.3 || phase > 3.7
+        !(0.3..=3.7).contains(&phase)
     });
     println!(
         "bar line with that of time 0: {:.3}",

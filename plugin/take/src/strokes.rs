@@ -78,19 +78,19 @@ pub fn strokes(recording: &Recording, keys: &Keys, graces: f64) -> Strokes {
             notes: 1,
         };
         let drum = &mut drums[voice.index()];
-        if let Some(last) = drum.last_mut() {
-            if stroke.seconds - last.seconds < CONTACT {
-                contacts += 1;
-                last.notes = last.notes.saturating_add(1);
-                if stroke.velocity > last.velocity {
-                    last.velocity = stroke.velocity;
-                }
-                // The rim says more than the head that sounds with it.
-                if articulation != Articulation::Plain {
-                    last.articulation = articulation;
-                }
-                continue;
+        if let Some(last) = drum.last_mut()
+            && stroke.seconds - last.seconds < CONTACT
+        {
+            contacts += 1;
+            last.notes = last.notes.saturating_add(1);
+            if stroke.velocity > last.velocity {
+                last.velocity = stroke.velocity;
             }
+            // The rim says more than the head that sounds with it.
+            if articulation != Articulation::Plain {
+                last.articulation = articulation;
+            }
+            continue;
         }
         drum.push(stroke);
     }

@@ -275,7 +275,7 @@ fn in_a_song_of_one_tempo_samples_tell_the_place_from_any_start() {
         if let Rounding::Milliseconds | Rounding::Nearest(768.0) = rounding {
             continue;
         }
-        for from in [2.3137, 2_561.3137] {
+        for from in [2.3137, 2561.3137] {
             for frames in [64, 256, 1_024] {
                 let host = plain(rounding, from, frames);
                 let (early, late, gaps) = worst(&host, 8.0).unwrap();
@@ -297,7 +297,7 @@ fn reports_to_the_nearest_tick_settle_within_two_samples() {
                 let host = Host {
                     samples,
                     offset_samples: 777_777.0,
-                    ..plain(Rounding::Nearest(ticks), 2_561.3137, frames)
+                    ..plain(Rounding::Nearest(ticks), 2561.3137, frames)
                 };
                 let (early, late, gaps) = worst(&host, 8.0).unwrap();
                 let message = format!("{host:?}: {early} {late} {gaps}");

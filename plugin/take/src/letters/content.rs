@@ -113,8 +113,8 @@ fn drum(a: &Content, b: &Content, voice: Voice, costs: &Costs, sum: &mut Differe
     };
     // Least cost with the first i of one and j of the other matched.
     let mut rows = [[(0.0_f64, 0_u32, 0_u32); MOST + 1]; 2];
-    for j in 0..=nb {
-        rows[0][j] = (costs.slip * j as f64, j as u32, 0);
+    for (j, cell) in rows[0].iter_mut().enumerate().take(nb + 1) {
+        *cell = (costs.slip * j as f64, j as u32, 0);
     }
     for i in 1..=na {
         let (before, now) = (rows[(i - 1) % 2], &mut rows[i % 2]);

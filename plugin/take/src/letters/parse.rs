@@ -152,10 +152,10 @@ impl<'a> Text<'a> {
                 if parents[*j].is_some() || entries[*j].len() != entries[*i].len() {
                     continue;
                 }
-                if let Some(cost) = self.prime(&entries[*i], &entries[*j]) {
-                    if cost < best.0 {
-                        best = (cost, Some(*j));
-                    }
+                if let Some(cost) = self.prime(&entries[*i], &entries[*j])
+                    && cost < best.0
+                {
+                    best = (cost, Some(*j));
                 }
             }
             sum += best.0;

@@ -16,6 +16,9 @@ pub struct Verdict {
     pub cuts_right: bool,
 }
 
+/// When a stroke was found, in which beat, and where in it.
+type Placed = (f64, i64, (i64, i64));
+
 /// Adjusted Rand index (Hubert and Arabie 1985, from memory).
 pub fn ari(a: &[usize], b: &[usize]) -> f64 {
     let pairs = |n: f64| n * (n - 1.0) / 2.0;
@@ -74,7 +77,7 @@ pub fn judge(piece: &Piece, played: &[Played], reading: &Reading, first_beat: f6
     let shift = reading.map.pulse(first_beat).round() as i64;
     let count = piece.beats() as usize;
     let mut right = vec![true; count];
-    let mut found: HashMap<u8, Vec<(f64, i64, (i64, i64))>> = HashMap::new();
+    let mut found: HashMap<u8, Vec<Placed>> = HashMap::new();
     for p in &reading.strokes {
         let key = super::make::KEYS
             .iter()

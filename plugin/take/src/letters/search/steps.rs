@@ -131,7 +131,7 @@ impl Search<'_, '_, '_, '_> {
                 None => {}
             }
         }
-        leaders.sort_by(|a, b| b.1.cmp(&a.1));
+        leaders.sort_by_key(|leader| std::cmp::Reverse(leader.1));
         let kept = leaders.into_iter().filter(|(_, n)| *n > 1);
         kept.take(MOST_ENTRIES / 2).map(|(e, _)| e).collect()
     }
