@@ -146,8 +146,13 @@ fn picture(
             wait(&mut window);
         }
         Then::Item(name) => {
-            let listed = |w: &Window| w.harness.query_all_by_label_contains(name).count() > 0;
-            window.until(name, listed);
+            window.until("the Shelf", |w| {
+                w.harness.query_by_label("4 items").is_some()
+            });
+            if window.harness.query_all_by_label_contains(name).count() == 0 {
+                // Below what a small window shows of the list.
+                window.key(egui::Key::End);
+            }
             let rows = window.harness.query_all_by_label_contains(name);
             rows.into_iter().for_each(|row| row.click_accesskit());
             // Its cells are read and drawn one after the other.

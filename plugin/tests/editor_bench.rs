@@ -803,8 +803,32 @@ fn the_last_cell_of_a_form_stays_and_that_is_said() {
 
 #[test]
 fn all_of_the_page_is_in_view_in_a_small_window() {
-    for (size, staff) in [((800.0, 500.0), 80.0), ((900.0, 560.0), 110.0)] {
+    for (size, staff) in [((800.0, 500.0), 104.0), ((900.0, 560.0), 110.0)] {
         all_in_view(size, staff);
+    }
+}
+
+#[test]
+fn beside_the_tools_the_rows_keep_apart_in_a_small_window() {
+    let params = barform::params::BarformParams::new(std::sync::Arc::new(Default::default()));
+    let mut window = Window::sized(std::sync::Arc::new(params), 800.0, 500.0);
+    window.click("Tools");
+    let names = [
+        "Cell A",
+        "New cell",
+        "New prime",
+        "Rename this cell",
+        "Delete this cell",
+        "Whole cell…",
+        "Tools",
+        "Play in",
+    ];
+    let rects = names.map(|name| window.harness.get_by_label(name).rect());
+    for (n, rect) in rects.iter().enumerate() {
+        for (other, name) in rects[..n].iter().zip(names) {
+            let apart = !rect.shrink(0.5).intersects(*other);
+            assert!(apart, "{} lies on {name}", names[n]);
+        }
     }
 }
 

