@@ -33,7 +33,9 @@ const BUZZ_MS: i64 = 30;
 fn demo(tempo_bpm: f64) -> Result<Vec<(Exact, Sound)>> {
     let tempo = tempo_bpm.to_string();
     let file = barform()?
-        .args(["midi", "--demo", "--quiet", "--tempo", &tempo, "--output", "-"])
+        .args([
+            "midi", "--demo", "--quiet", "--tempo", &tempo, "--output", "-",
+        ])
         .output()?;
     ensure!(file.status.success(), "barform midi: {}", file.status);
     let file = Smf::parse(&file.stdout)?;
@@ -82,7 +84,9 @@ fn demo(tempo_bpm: f64) -> Result<Vec<(Exact, Sound)>> {
         let near = main.range(tick - per_beat..tick + per_beat);
         let places = near.flat_map(|main| offsets.iter().map(|off| ratio(*main, per_beat) + off));
         let off = |place: &Exact| (place - &at) * (place - &at);
-        let nearest = places.min_by_key(|place| off(place)).context("no main stroke")?;
+        let nearest = places
+            .min_by_key(|place| off(place))
+            .context("no main stroke")?;
         ensure!(
             off(&nearest) <= ratio(1, 4 * per_beat * per_beat),
             "what is the note on tick {tick}?"

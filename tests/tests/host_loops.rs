@@ -83,9 +83,8 @@ impl Round {
                     for (at, sound) in strokes {
                         let host = &start + at;
                         let beats = &lap + &host - from;
-                        let gives_way = number == 0
-                            && self.letter.0 <= beats
-                            && beats < self.letter.1;
+                        let gives_way =
+                            number == 0 && self.letter.0 <= beats && beats < self.letter.1;
                         if *from <= host && host < *to && beats < self.end && !gives_way {
                             sounds.push((self.sample(&beats), *sound));
                         }
@@ -129,7 +128,10 @@ fn a_letter_held_by_key_goes_round_while_the_loop_turns_back() -> Result<()> {
         end: ratio(22, 1),
         cycle,
     };
-    let (down, up) = (round.sample(&ratio(6, 10)), round.sample(&(third + ratio(13, 10))));
+    let (down, up) = (
+        round.sample(&ratio(6, 10)),
+        round.sample(&(third + ratio(13, 10))),
+    );
     let expected = round.expected(&form);
     let step = exact(round.tempo_bpm) / ratio(60 * i64::from(RATE_HZ), 1);
     let key = |on, frame: i64| Note {
@@ -177,7 +179,10 @@ fn a_letter_held_by_key_goes_round_while_the_loop_turns_back() -> Result<()> {
             check_ends(&notes)?;
             let mut heard = note_ons(&notes);
             heard.sort();
-            let first = heard.iter().zip(&expected).find(|(heard, right)| heard != right);
+            let first = heard
+                .iter()
+                .zip(&expected)
+                .find(|(heard, right)| heard != right);
             ensure!(
                 first.is_none() && heard.len() == expected.len(),
                 "{format:?}, {frames} samples: {} notes for {}, first difference {first:?}",
@@ -213,7 +218,11 @@ fn a_loop_s_end_that_is_reached_before_the_host_says_so() -> Result<()> {
                     tempo_bpm: Some(TEMPO_BPM),
                     from_beats: (number == 0).then_some(from + behind * step),
                     cycle: Some((from, to)),
-                    report: Report::Off(if number % 72 == 0 && number > 0 { off } else { 0.0 }),
+                    report: Report::Off(if number % 72 == 0 && number > 0 {
+                        off
+                    } else {
+                        0.0
+                    }),
                 };
                 let mut blocks: Vec<HostBlock> = (0..300).map(block).collect();
                 blocks.push(HostBlock {
@@ -231,7 +240,10 @@ fn a_loop_s_end_that_is_reached_before_the_host_says_so() -> Result<()> {
                     }
                 }
                 // Four turns, at each of which the host is behind if it can be.
-                ensure!(early == if behind + off < 0.0 { 4 } else { 0 }, "{early} turns");
+                ensure!(
+                    early == if behind + off < 0.0 { 4 } else { 0 },
+                    "{early} turns"
+                );
                 let notes = bench.play(&form.score(), &right.blocks)?;
                 check_ends(&notes)?;
                 compare(&right.expected, &note_ons(&notes))

@@ -61,10 +61,7 @@ pub fn judge(session: &Session, notes: &[(i64, Note)], gate: i64) -> Result<(), 
 }
 
 /// Which stroke each note is: per sound, in order, one to one.
-fn match_up<'a>(
-    wants: &'a [Want],
-    notes: &[(i64, Note)],
-) -> Result<Vec<(&'a Want, i64)>, Fault> {
+fn match_up<'a>(wants: &'a [Want], notes: &[(i64, Note)]) -> Result<Vec<(&'a Want, i64)>, Fault> {
     let mut by_sound: HashMap<Sound, (Vec<&Want>, Vec<i64>)> = HashMap::new();
     for want in wants {
         by_sound.entry(want.sound).or_default().0.push(want);
@@ -143,7 +140,10 @@ fn match_sound<'a>(
         return Err((heard[taken], fault(Kind::Extra, text)));
     };
     let came = wants.iter().zip(done).filter(|(_, came)| **came);
-    Ok(came.map(|(want, _)| *want).zip(heard.iter().copied()).collect())
+    Ok(came
+        .map(|(want, _)| *want)
+        .zip(heard.iter().copied())
+        .collect())
 }
 
 /// Every note lasts as long as it should: the gate, but no longer than to the
@@ -174,7 +174,9 @@ fn check_lengths(session: &Session, notes: &[(i64, Note)], gate: i64) -> Result<
         let length = sample - since;
         let cut = session.cuts.partition_point(|cut| cut.at <= since);
         let cut = session.cuts.get(cut).copied();
-        let most = cut.filter(|cut| cut.stops).map_or(gate, |cut| gate.min(cut.at - since));
+        let most = cut
+            .filter(|cut| cut.stops)
+            .map_or(gate, |cut| gate.min(cut.at - since));
         if length > most {
             let text = format!("{note:?} on {since} lasts {length} samples");
             return Err(fault(Kind::Length, text));
