@@ -215,10 +215,9 @@ impl Reports<'_> {
                 (at.behind, at.ahead) = (f64::INFINITY, f64::INFINITY);
                 self.lines += 1;
             }
-            if buffer.rounded_turn {
-                at.rounded_turn = true;
-                self.lines += 1;
-            }
+            // The place by the sample is rounded anew at each turn.
+            self.lines += usize::from(buffer.turns());
+            at.rounded_turn |= buffer.rounded_turn;
             at.step = float(&buffer.slope.step);
             at.since = (buffer.start - change) as f64;
             // Where the first block is told twice, nobody knows which is right.
@@ -244,7 +243,7 @@ impl Reports<'_> {
             let settled = at.has_settled() || self.host.position.is_sharp() && early_beats == 0.0;
             known.push(Known {
                 slack: self.host.slack(&at),
-                steady: (settled && !at.misled).then(|| Steady {
+                steady: (settled && !at.misled && !at.rounded_turn).then(|| Steady {
                     line: self.lines,
                     unknown: (at.behind + at.ahead) / at.step,
                 }),

@@ -245,6 +245,9 @@ impl Teller<'_> {
                     self.line = turned;
                     self.breaks = !self.host.tells_loop;
                     self.rounded_turn = self.host.tells_loop;
+                    if let Some(last) = self.out.last_mut().filter(|_| self.host.tells_loop) {
+                        last.end.clone_from(&self.line);
+                    }
                 }
             }
         }
