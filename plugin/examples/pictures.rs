@@ -21,7 +21,7 @@ use egui_kittest::kittest::Queryable;
 use window::Window;
 
 /// Width and height in points.
-const SIZES: [(f32, f32); 3] = [(900.0, 560.0), (1_100.0, 720.0), (1_600.0, 1_000.0)];
+const SIZES: [(f32, f32); 3] = [(800.0, 500.0), (1_100.0, 720.0), (1_600.0, 1_000.0)];
 
 /// Where the form stands in the pictures, in beats.
 const POSITION_BEATS: f64 = 5.5;

@@ -18,6 +18,7 @@ mod files;
 mod fonts;
 mod foreign;
 mod hand_on;
+mod host_keys;
 mod keys;
 mod kit;
 mod palette;
@@ -52,6 +53,7 @@ use nice_plug_egui::{
 
 pub use app::App;
 pub use desk::{Chosen, Desk, Page, Spot};
+pub use host_keys::Stroke;
 
 use crate::params::BarformParams;
 use crate::state::{EditorPrefs, MIN_SIZE};
@@ -71,8 +73,9 @@ impl BarformEditor {
         BarformEditor { params }
     }
 
-    /// The library's editor, at the size and zoom the session remembers.
-    fn window(&self) -> Option<EguiEditor<Window>> {
+    /// The library's editor, at the size and zoom the session remembers; in a
+    /// host's window or on its own.
+    fn window(&self, in_host: bool) -> Option<EguiEditor<Window>> {
         let prefs = self.params.session.prefs();
         let size = LogicalSize::new(prefs.width as f32, prefs.height as f32);
         let state = EguiEditorState::from_size(
@@ -85,6 +88,9 @@ impl BarformEditor {
         let window = Window {
             app: App::new(self.params.clone()),
             params: self.params.clone(),
+            in_host,
+            #[cfg(target_os = "linux")]
+            parent: None,
         };
         create_egui_editor(state, self.params.session.window.clone(), settings, window)
     }
@@ -108,7 +114,10 @@ impl Editor for BarformEditor {
         gui_context: GuiContext,
         host: Option<HostMethods>,
     ) -> Result<SpawnedEditor<EguiEditorHandle>, Box<dyn Error>> {
-        let window = self.window().ok_or("the window library refused")?;
+        // In CLAP the host's window is told of later.
+        let in_host = parent.is_some() || wait_for_parent;
+        let window = self.window(in_host);
+        let window = window.ok_or("the window library refused")?;
         window.spawn(
             parent,
             wait_for_parent,
@@ -139,6 +148,11 @@ impl Editor for BarformEditor {
 struct Window {
     app: App,
     params: Arc<BarformParams>,
+    /// In a host's window.
+    in_host: bool,
+    /// The way to that window, once it was asked for.
+    #[cfg(target_os = "linux")]
+    parent: Option<host_keys::x11::Parent>,
 }
 
 impl Window {
@@ -147,6 +161,25 @@ impl Window {
         change(&mut prefs);
         self.params.session.set_prefs(prefs);
     }
+}
+
+impl Window {
+    /// Keys to the host, where the library does not.
+    #[cfg(target_os = "linux")]
+    fn hand_back(&mut self, keys: &[Stroke], frame: &Frame) {
+        if self.parent.is_none() {
+            self.parent = host_keys::x11::Parent::of(frame.baseview_window());
+        }
+        if let Some(parent) = &mut self.parent
+            && parent.send(keys).is_err()
+        {
+            self.parent = None;
+        }
+    }
+
+    /// Keys to the host: the library does what can be done.
+    #[cfg(not(target_os = "linux"))]
+    fn hand_back(&mut self, _keys: &[Stroke], _frame: &Frame) {}
 }
 
 impl Drop for Window {
@@ -168,8 +201,13 @@ impl NiceEguiApp for Window {
         Ok(())
     }
 
-    fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut Frame) {
+    fn ui(&mut self, ui: &mut egui::Ui, frame: &mut Frame) {
         self.app.show(ui);
+        frame.set_key_capture(self.app.key_capture(ui));
+        let left = self.app.keys_for_host();
+        if self.in_host && !left.is_empty() {
+            self.hand_back(&left, frame);
+        }
     }
 
     fn resized(&mut self, new_size: WindowSize) {

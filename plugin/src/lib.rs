@@ -24,32 +24,42 @@ use crate::params::BarformParams;
 use crate::process::Engine;
 use crate::state::Session;
 
-/// The plugin.
-pub struct Barform {
+/// The plugin, with or without controllers among what it takes from the host.
+pub struct Instrument<const CONTROLLERS: bool> {
     /// What host, editor and audio thread share.
     params: Arc<BarformParams>,
     /// What the audio thread alone uses.
     engine: Engine,
 }
 
-impl Barform {
+/// As a CLAP plugin and without a host. Controllers pass through as well as
+/// notes: the pedal of an electronic hi-hat is one.
+pub type Barform = Instrument<true>;
+
+/// As a VST3 plugin. That format knows controllers only as parameters, 2080 of
+/// them, and hosts send them all at once when a session loads: to a sampler
+/// behind Barform volumes of 0, to Barform more than there is room for. So only
+/// notes pass through.
+pub type BarformVst3 = Instrument<false>;
+
+impl<const CONTROLLERS: bool> Instrument<CONTROLLERS> {
     /// The session of this instance.
     pub fn session(&self) -> &Arc<Session> {
         &self.params.session
     }
 }
 
-impl Default for Barform {
+impl<const CONTROLLERS: bool> Default for Instrument<CONTROLLERS> {
     fn default() -> Self {
         let params = Arc::new(BarformParams::new(Arc::new(Session::default())));
-        Barform {
+        Instrument {
             engine: Engine::new(params.clone()),
             params,
         }
     }
 }
 
-impl Plugin for Barform {
+impl<const CONTROLLERS: bool> Plugin for Instrument<CONTROLLERS> {
     const NAME: &'static str = "Barform";
     const VENDOR: &'static str = "Barform";
     const URL: &'static str = "";
@@ -67,11 +77,15 @@ impl Plugin for Barform {
         ..AudioIOLayout::const_default()
     }];
 
-    // Controllers pass through as well as notes: the pedal of an electronic
-    // hi-hat is one. In VST3 that costs 2080 hidden parameters, the only way
-    // that format has.
-    const MIDI_INPUT: MidiConfig = MidiConfig::MidiCCs;
-    const MIDI_OUTPUT: MidiConfig = MidiConfig::MidiCCs;
+    const MIDI_INPUT: MidiConfig = if CONTROLLERS {
+        MidiConfig::MidiCCs
+    } else {
+        MidiConfig::Basic
+    };
+    const MIDI_OUTPUT: MidiConfig = Self::MIDI_INPUT;
+    // Beyond this the framework allocates: room for every controller of sixteen
+    // channels at once, and as many notes.
+    const INPUT_EVENT_CAPACITY: usize = 8_192;
 
     type Editor = BarformEditor;
     type SysExMessage = ();
@@ -133,7 +147,7 @@ impl ClapPlugin for Barform {
     ];
 }
 
-impl Vst3Plugin for Barform {
+impl Vst3Plugin for BarformVst3 {
     const VST3_CLASS_ID: [u8; 16] = *b"BarformLetterdAA";
     const VST3_SUBCATEGORIES: &'static [Vst3SubCategory] = &[
         Vst3SubCategory::Instrument,
@@ -141,6 +155,3 @@ impl Vst3Plugin for Barform {
         Vst3SubCategory::Stereo,
     ];
 }
-
-nice_export_clap!(Barform);
-nice_export_vst3!(Barform);

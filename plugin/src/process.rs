@@ -19,7 +19,6 @@ use barform_core::player::{Event, Loop, OwnClock, Player, Settings, Transport as
 use barform_core::sound::{Mixer, SampleSet};
 use nice_plug::prelude::*;
 
-use crate::Barform;
 use crate::handover::{Clock, Live, Reading, Receiver};
 use crate::params::{BarformParams, ClockChoice, Snapshot};
 use aside::Aside;
@@ -112,7 +111,10 @@ impl Engine {
     }
 
     /// Plays one block.
-    pub fn process(&mut self, buffer: &mut Buffer, context: &mut impl ProcessContext<Barform>) {
+    pub fn process<P>(&mut self, buffer: &mut Buffer, context: &mut impl ProcessContext<P>)
+    where
+        P: Plugin<SysExMessage = ()>,
+    {
         self.take_timeline();
         if let Some(set) = self.params.take_changes() {
             self.set = set;
@@ -189,7 +191,7 @@ impl Engine {
         }
     }
 
-    fn which_clock(&self, context: &impl ProcessContext<Barform>) -> (Clock, bool) {
+    fn which_clock<P: Plugin>(&self, context: &impl ProcessContext<P>) -> (Clock, bool) {
         let host = context.transport();
         let reports = context.plugin_api() != PluginApi::Standalone
             && (host.pos_beats.is_some() || song_samples(host).is_some())
@@ -224,7 +226,10 @@ impl Engine {
     }
 
     /// Letter keys go to the player, everything else is kept to go out.
-    fn take_input(&mut self, context: &mut impl ProcessContext<Barform>, bypass: bool) {
+    fn take_input<P>(&mut self, context: &mut impl ProcessContext<P>, bypass: bool)
+    where
+        P: Plugin<SysExMessage = ()>,
+    {
         while let Some(event) = context.next_event() {
             self.aside.hear(&event);
             if !bypass && self.take_letter(&event) {

@@ -67,8 +67,9 @@ pub enum Theme {
     Light,
 }
 
-/// Smallest editor in points; a window that is smaller all the same is scrolled.
-pub const MIN_SIZE: (u32, u32) = (900, 560);
+/// Smallest editor in points: hosts cut off what does not fit their own window.
+/// Where there is less room than its pages need, it is scrolled.
+pub const MIN_SIZE: (u32, u32) = (480, 320);
 /// Largest editor in points; more than any screen sold today.
 const MAX_SIZE: (u32, u32) = (7_680, 4_320);
 /// Smallest and largest scale in percent. Sessions of the first version may say

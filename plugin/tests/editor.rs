@@ -3,7 +3,9 @@
 mod window;
 
 use barform::editor::Page;
-use egui_kittest::kittest::Queryable;
+use egui::Rect;
+use egui::accesskit::Role;
+use egui_kittest::kittest::{NodeT, Queryable};
 use window::Window;
 
 #[test]
@@ -189,4 +191,76 @@ fn a_midi_file_is_opened_as_a_score_and_what_is_not_kept_is_told() {
             .query_by_label_contains("was read into")
             .is_none()
     );
+}
+
+/// What is clicked, dragged or typed into, by its name, with its place in the
+/// window. A text of many lines scrolls by itself.
+fn controls(window: &Window) -> Vec<(String, Rect)> {
+    use Role::*;
+    let works = [
+        Button,
+        CheckBox,
+        RadioButton,
+        Slider,
+        SpinButton,
+        ComboBox,
+        TextInput,
+    ];
+    let nodes = window.harness.root().children_recursive();
+    let controls = nodes.filter(|node| works.contains(&node.accesskit_node().role()));
+    let frame = egui::vec2(window::FRAME, window::FRAME);
+    controls
+        .map(|node| {
+            let name = node.accesskit_node().label().unwrap_or_default();
+            (name, node.rect().translate(-frame))
+        })
+        .collect()
+}
+
+/// Turns the wheel over a place until it goes no further.
+fn scroll_down(window: &mut Window, at: egui::Pos2) {
+    window
+        .harness
+        .hover_at(at + egui::vec2(window::FRAME, window::FRAME));
+    window.harness.run_steps(1);
+    for _ in 0..20 {
+        window.harness.event(egui::Event::MouseWheel {
+            unit: egui::MouseWheelUnit::Point,
+            delta: egui::vec2(0.0, -400.0),
+            phase: egui::TouchPhase::Move,
+            source: egui::MouseWheelSource::Unknown,
+            modifiers: egui::Modifiers::NONE,
+        });
+        window.harness.run_steps(4);
+    }
+}
+
+#[test]
+fn in_a_small_window_everything_can_be_reached() {
+    use egui::Key::*;
+    let (width, height) = (800.0, 500.0);
+    for page in [Num1, Num2, Num3, Num4, Num5, Num6] {
+        let mut window = Window::sized(Window::open().params, width, height);
+        window.command(page);
+        let shown = controls(&window);
+        assert!(shown.len() >= 20, "{page:?}: {}", shown.len());
+        let mut below = Vec::new();
+        for (name, rect) in &shown {
+            assert!(
+                rect.left() >= -0.5 && rect.right() <= width + 0.5,
+                "{page:?}: {name} is cut off: {rect}"
+            );
+            if rect.bottom() > height {
+                below.push((name.clone(), *rect));
+            }
+        }
+        let lowest = below
+            .iter()
+            .max_by(|a, b| a.1.bottom().total_cmp(&b.1.bottom()));
+        let Some((name, rect)) = lowest else { continue };
+        scroll_down(&mut window, egui::pos2(rect.center().x, height - 30.0));
+        let now = controls(&window);
+        let (_, rect) = now.iter().find(|(other, _)| other == name).unwrap();
+        assert!(rect.bottom() <= height, "{page:?}: {name} stays at {rect}");
+    }
 }

@@ -205,7 +205,7 @@ fn the_top_line_fits_the_least_window_and_nothing_overlaps() {
     params.session.accept(checked, "Test", None);
     let file = "/scores/the-long-way-home-from-the-harbour-second-version.barform";
     params.session.set_file(Some(file.to_owned()));
-    for (width, height) in [(900.0, 560.0), (1_000.0, 560.0), (1_100.0, 720.0)] {
+    for (width, height) in [(800.0, 500.0), (1_000.0, 560.0), (1_100.0, 720.0)] {
         let window = Window::sized(params.clone(), width, height);
         let labels = [
             "Stand",

@@ -64,7 +64,7 @@ fn letter_bar_beat_count_hand_and_what_follows_are_told() {
 #[test]
 fn f11_and_enter_take_the_full_window_and_give_it_back() {
     for key in [Key::F11, Key::Enter] {
-        let mut window = on_stand(900.0, 560.0);
+        let mut window = on_stand(800.0, 500.0);
         window.harness.get_by_label("Settings");
         window.key(key);
         said(&window);
@@ -81,7 +81,7 @@ fn f11_and_enter_take_the_full_window_and_give_it_back() {
 
 #[test]
 fn in_the_full_window_clicks_do_nothing() {
-    let mut window = on_stand(900.0, 560.0);
+    let mut window = on_stand(800.0, 500.0);
     at(&mut window, 2.0);
     window.key(Key::F11);
     let before = window.text();
@@ -104,7 +104,7 @@ fn in_the_full_window_clicks_do_nothing() {
 
 #[test]
 fn in_the_full_window_the_own_clock_obeys_its_keys() {
-    let mut window = on_stand(900.0, 560.0);
+    let mut window = on_stand(800.0, 500.0);
     window.key(Key::F11);
     window.key(Key::F5);
     assert!(window.params.own_run.value());
@@ -122,7 +122,7 @@ fn in_the_full_window_the_own_clock_obeys_its_keys() {
 #[test]
 fn the_way_out_is_told_for_some_seconds_and_stays_with_reduced_motion() {
     let hint = "leaves the full window";
-    let mut window = on_stand(900.0, 560.0);
+    let mut window = on_stand(800.0, 500.0);
     window.key(Key::F11);
     window.harness.get_by_label_contains(hint);
     window.harness.run_steps(40);
@@ -188,7 +188,7 @@ fn letter_height(window: &Window) -> f32 {
 
 #[test]
 fn the_letter_is_painted_a_quarter_of_the_window_high() {
-    for (width, height) in [(900.0, 560.0), (1_100.0, 720.0), (1_920.0, 1_080.0)] {
+    for (width, height) in [(800.0, 500.0), (1_100.0, 720.0), (1_920.0, 1_080.0)] {
         let mut window = on_stand(width, height);
         let painted = letter_height(&window);
         assert!(painted >= height / 4.0, "{width} by {height}: {painted}");

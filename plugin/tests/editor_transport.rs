@@ -3,8 +3,10 @@
 
 mod window;
 
+use barform::editor::Stroke;
 use barform::handover::{Clock, Reading};
 use egui::accesskit::Role;
+use egui::{Event, Key, Modifiers};
 use egui_kittest::kittest::{NodeT, Queryable};
 use window::Window;
 
@@ -108,6 +110,145 @@ fn each_clock_is_named_and_only_the_own_one_is_worked_here() {
     assert_eq!(window.params.own_tempo.value(), before);
 }
 
+/// Types a space, as the library of the real window passes it on.
+fn space(window: &mut Window) {
+    let key = |pressed| Event::Key {
+        key: Key::Space,
+        physical_key: None,
+        pressed,
+        repeat: false,
+        modifiers: Modifiers::NONE,
+    };
+    let events = [key(true), Event::Text(" ".to_owned()), key(false)];
+    window.harness.input_mut().events.extend(events);
+    window.settle();
+}
+
+/// Keys that went on to the host, by those that went down.
+fn handed_back(window: &mut Window) -> Vec<Key> {
+    let strokes = window.harness.state_mut().keys_for_host();
+    let (down, up): (Vec<Stroke>, Vec<Stroke>) = strokes.into_iter().partition(|s| s.pressed);
+    let keys = |strokes: &[Stroke]| strokes.iter().map(|s| s.key).collect::<Vec<_>>();
+    assert_eq!(keys(&down), keys(&up), "what goes down comes up");
+    keys(&down)
+}
+
+/// Page, and what is clicked on it.
+const PLACES: [(Key, &str); 7] = [
+    (Key::Num1, "Form strip"),
+    (Key::Num2, "Form strip"),
+    (Key::Num2, "Rest"),
+    (Key::Num3, "Host clock"),
+    (Key::Num4, "Ride: key 51"),
+    (Key::Num5, "Form strip"),
+    (Key::Num6, "Form strip"),
+];
+
+#[test]
+fn with_the_hosts_clock_the_space_bar_is_the_hosts_wherever_was_clicked() {
+    let mut window = Window::open();
+    publish(&mut window, Clock::Host, false);
+    for (page, clicked) in PLACES {
+        window.command(page);
+        window.click(clicked);
+        let before = window.text();
+        space(&mut window);
+        assert_eq!(handed_back(&mut window), [Key::Space], "{page:?} {clicked}");
+        assert_eq!(window.text(), before, "{page:?} {clicked}");
+        assert!(!window.params.own_run.value());
+    }
+    // A button that the keyboard went to, too; Enter presses it.
+    window.command(Key::Num2);
+    window.harness.get_by_label("Rest").focus();
+    window.harness.run_steps(2);
+    let before = window.text();
+    space(&mut window);
+    assert_eq!(handed_back(&mut window), [Key::Space]);
+    assert_eq!(window.text(), before);
+}
+
+#[test]
+fn with_the_own_clock_the_space_bar_starts_and_stops_it() {
+    let mut window = Window::open();
+    publish(&mut window, Clock::Own, false);
+    let mut runs = false;
+    for (page, clicked) in PLACES {
+        let clicked = if clicked == "Host clock" {
+            "Own clock"
+        } else {
+            clicked
+        };
+        window.command(page);
+        window.click(clicked);
+        let before = window.text();
+        space(&mut window);
+        runs = !runs;
+        assert_eq!(window.params.own_run.value(), runs, "{page:?} {clicked}");
+        assert_eq!(window.text(), before, "{page:?} {clicked}");
+        assert!(handed_back(&mut window).is_empty());
+    }
+}
+
+#[test]
+fn where_text_is_typed_a_space_is_a_space() {
+    for clock in [Clock::Own, Clock::Host] {
+        let mut window = Window::open();
+        publish(&mut window, clock, false);
+        window.type_at_end("\n# two");
+        space(&mut window);
+        let typed = window.harness.get_by_label("Score text");
+        typed.type_text("words");
+        window.settle();
+        assert!(window.text().ends_with("# two words"), "{clock:?}");
+        assert!(handed_back(&mut window).is_empty());
+        assert!(!window.params.own_run.value());
+    }
+}
+
+#[test]
+fn keys_without_a_meaning_here_are_the_hosts() {
+    let mut window = Window::open();
+    publish(&mut window, Clock::Host, false);
+    window.command(Key::Num2);
+    window.click("Rest");
+    assert!(handed_back(&mut window).is_empty(), "Ctrl+2 is a page");
+    for (key, is_ours) in [
+        (Key::W, false),
+        (Key::R, true),
+        (Key::Home, true),
+        (Key::PageDown, false),
+        (Key::Tab, true),
+    ] {
+        window.key(key);
+        let wanted: &[Key] = if is_ours { &[] } else { &[key] };
+        assert_eq!(handed_back(&mut window), wanted, "{key:?}");
+    }
+    // The own clock's keys mean nothing now. What is copied is never the host's.
+    for (key, is_ours) in [
+        (Key::R, false),
+        (Key::Q, false),
+        (Key::Z, true),
+        (Key::C, true),
+    ] {
+        window.command(key);
+        let wanted: &[Key] = if is_ours { &[] } else { &[key] };
+        assert_eq!(handed_back(&mut window), wanted, "Ctrl+{key:?}");
+    }
+    // On the Stand a stroke's key has no meaning; in the strip it is a letter.
+    window.command(Key::Num1);
+    window.key(Key::L);
+    assert_eq!(handed_back(&mut window), [Key::L]);
+    window.click("Form strip");
+    window.key(Key::L);
+    assert!(handed_back(&mut window).is_empty());
+    // Over an open panel nothing gets through but the space bar.
+    window.click("Keys");
+    window.key(Key::W);
+    assert!(handed_back(&mut window).is_empty());
+    space(&mut window);
+    assert_eq!(handed_back(&mut window), [Key::Space]);
+}
+
 /// A section whose name is longer than the window.
 fn long_name() -> String {
     format!("Verse {}", "and the long way round ".repeat(8))
@@ -122,7 +263,7 @@ fn the_line_fits_the_smallest_window_whatever_the_section_is_called() {
         name.trim()
     );
     let mut window = Window::with_score(&text);
-    window.harness.set_size(egui::vec2(900.0, 560.0));
+    window.harness.set_size(egui::vec2(800.0, 500.0));
     let params = window.params.clone();
     // A host would set them.
     let context = nice_plug::context::gui::GuiContext::new(std::sync::Arc::new(window::Obedient));
@@ -152,7 +293,7 @@ fn the_line_fits_the_smallest_window_whatever_the_section_is_called() {
                 rect.left() >= before,
                 "{clock:?}: {what} overlaps what is before it"
             );
-            assert!(rect.right() <= 900.0, "{clock:?}: {what} leaves the window");
+            assert!(rect.right() <= 800.0, "{clock:?}: {what} leaves the window");
             assert!(
                 rect.center().y > row.top() && rect.center().y < row.bottom(),
                 "{what}: one row"

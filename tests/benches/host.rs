@@ -179,7 +179,7 @@ fn process(c: &mut Criterion) {
     c.bench_function("process_64_frames/empty", |b| {
         b.iter_custom(|turns| blocks(&mut nothing, turns).expect("plays"));
     });
-    let barform = load(&library("barform")).expect("cargo xtask bench builds it");
+    let barform = load(&library("barform_clap")).expect("cargo xtask bench builds it");
     for bars in [10, 10_000] {
         let mut plays = instance(&barform).expect("an instance");
         set_up(&mut plays, bars).expect("takes the score");
@@ -190,13 +190,13 @@ fn process(c: &mut Criterion) {
 }
 
 fn instantiate(c: &mut Criterion) {
-    for name in ["barform_empty", "barform"] {
+    for name in ["barform_empty", "barform_clap"] {
         let entry = load(&library(name)).expect("cargo xtask bench builds it");
         c.bench_function(&format!("instantiate/{name}"), |b| {
             b.iter_with_large_drop(|| instance(&entry).expect("an instance"));
         });
     }
-    let entry = load(&library("barform")).expect("cargo xtask bench builds it");
+    let entry = load(&library("barform_clap")).expect("cargo xtask bench builds it");
     let config = PluginAudioConfiguration {
         sample_rate: SAMPLE_RATE,
         min_frames_count: FRAMES,

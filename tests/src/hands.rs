@@ -5,9 +5,10 @@ use std::collections::HashMap;
 
 use anyhow::{Context, Result};
 use x11rb::connection::Connection;
+use x11rb::protocol::Event;
 use x11rb::protocol::xproto::{
-    BUTTON_PRESS_EVENT, BUTTON_RELEASE_EVENT, ConnectionExt as _, KEY_PRESS_EVENT,
-    KEY_RELEASE_EVENT, MOTION_NOTIFY_EVENT,
+    BUTTON_PRESS_EVENT, BUTTON_RELEASE_EVENT, ChangeWindowAttributesAux, ConnectionExt as _,
+    EventMask, KEY_PRESS_EVENT, KEY_RELEASE_EVENT, MOTION_NOTIFY_EVENT,
 };
 use x11rb::protocol::xtest::ConnectionExt as _;
 
@@ -143,6 +144,36 @@ impl Hands {
     /// If the keyboard lacks it.
     pub fn control_character(&self, character: char) -> Result<()> {
         self.stroke(u32::from(character), true)
+    }
+
+    /// From now on the window listens to the keyboard, as a host's own does.
+    ///
+    /// # Errors
+    /// If the server refuses.
+    pub fn listen(&self, window: &Window) -> Result<()> {
+        let keys = ChangeWindowAttributesAux::new().event_mask(EventMask::KEY_PRESS);
+        let c = &self.display.connection;
+        Ok(c.change_window_attributes(window.id(), &keys)?.check()?)
+    }
+
+    /// What was pressed in a window that listens, since the last call: the signs of
+    /// the keys, without Shift.
+    ///
+    /// # Errors
+    /// If the server refuses.
+    pub fn heard(&self, window: &Window) -> Result<Vec<char>> {
+        let mut heard = Vec::new();
+        while let Some(event) = self.display.connection.poll_for_event()? {
+            if let Event::KeyPress(press) = event
+                && press.event == window.id()
+            {
+                let of_code =
+                    |(_, (code, shifted)): &(&u32, &(u8, bool))| *code == press.detail && !shifted;
+                let sign = self.keys.iter().find(of_code);
+                heard.extend(sign.and_then(|(sym, _)| char::from_u32(*sym)));
+            }
+        }
+        Ok(heard)
     }
 
     fn stroke(&self, keysym: u32, control: bool) -> Result<()> {

@@ -102,7 +102,7 @@ fn random_sessions(format: Format) -> Result<()> {
     let mut strokes = 0;
     for number in numbers.clone() {
         set_up(&mut stage, number);
-        if number % SAME_FORM == 0 || only.is_some() {
+        if number.is_multiple_of(SAME_FORM) || only.is_some() {
             stage.set_form(&drawn(&form(), number / SAME_FORM)?);
         }
         let case = drawn(&case(), number)?;

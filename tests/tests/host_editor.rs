@@ -133,7 +133,7 @@ fn open(host: &mut dyn Host, display: &Display) -> Result<Window> {
 
 /// Width and height of a window in round `n`, in pixels.
 fn size(n: u32) -> (u32, u32) {
-    (900 + n * 97 % 600, 560 + n * 61 % 500)
+    (800 + n * 97 % 700, 500 + n * 61 % 560)
 }
 
 /// The score text of the plugin's state.
@@ -333,6 +333,59 @@ fn wild_clicks_and_keys_on_every_page_leave_nothing_hanging() -> Result<()> {
             heard.blocks,
             heard.notes.len()
         );
+    }
+    Ok(())
+}
+
+/// What the host's window hears once `sign` was typed into the editor.
+fn heard_of(hands: &Hands, window: &Window, host: &mut dyn Host, sign: &str) -> Result<Vec<char>> {
+    hands.type_text(sign)?;
+    // Frames of a machine that draws without a graphics card.
+    idle(host, Duration::from_millis(400));
+    hands.heard(window)
+}
+
+#[test]
+fn keys_that_mean_nothing_in_the_editor_reach_the_host() -> Result<()> {
+    let (_one, display, hands) = seat()?;
+    for format in Format::ALL {
+        let mut host = format.load()?;
+        let host = host.as_mut();
+        let mut processor = host.activate(RATE_HZ.into(), FRAMES)?;
+        // The host's time stands; it is the host's that rules.
+        while_playing(processor.as_mut(), &AtomicBool::new(true), || {
+            let window = open(host, &display)?;
+            hands.listen(&window)?;
+            let before = score(host)?;
+            for page in '1'..='6' {
+                hands.click(&window, 2, 2)?;
+                hands.control_character(page)?;
+                idle(host, Duration::from_millis(400));
+                let _ = hands.heard(&window)?;
+                let heard = heard_of(&hands, &window, host, " ")?;
+                ensure!(heard == [' '], "page {page}: {heard:?} for the space bar");
+            }
+            ensure!(score(host)? == before, "a space has changed the score");
+            hands.control_character('2')?;
+            idle(host, Duration::from_millis(400));
+            for (sign, reaches) in [("w", true), ("r", false), ("x", false)] {
+                let heard = heard_of(&hands, &window, host, sign)?;
+                let wanted: Vec<char> = sign.chars().filter(|_| reaches).collect();
+                ensure!(heard == wanted, "{heard:?} for {sign}");
+            }
+            // The score's text takes what is typed.
+            hands.control_character('3')?;
+            idle(host, Duration::from_millis(400));
+            let height = window.picture()?.height;
+            hands.click(&window, 300, i16::try_from(height * 19 / 20)?)?;
+            idle(host, Duration::from_millis(400));
+            let heard = heard_of(&hands, &window, host, " w")?;
+            ensure!(heard.is_empty(), "{heard:?} for what is typed");
+            host.close_editor();
+            Ok(())
+        })
+        .with_context(|| format!("{format:?}"))?;
+        host.deactivate(processor)?;
     }
     Ok(())
 }

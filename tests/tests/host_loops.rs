@@ -218,7 +218,7 @@ fn a_loop_s_end_that_is_reached_before_the_host_says_so() -> Result<()> {
                     tempo_bpm: Some(TEMPO_BPM),
                     from_beats: (number == 0).then_some(from + behind * step),
                     cycle: Some((from, to)),
-                    report: Report::Off(if number % 72 == 0 && number > 0 {
+                    report: Report::Off(if number.is_multiple_of(72) && number > 0 {
                         off
                     } else {
                         0.0

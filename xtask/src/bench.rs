@@ -107,7 +107,7 @@ const ROWS: &[Row] = &[
         goal: Goal::None,
     },
     Row {
-        id: "instantiate/barform",
+        id: "instantiate/barform_clap",
         what: "make an instance",
         per_turn: 1.0,
         goal: Goal::AtMost(10.0 * MS),
@@ -211,7 +211,7 @@ pub fn run(filter: &str) -> Result<()> {
         "build",
         "--release",
         "-p",
-        "barform",
+        "barform-clap",
         "-p",
         "barform-empty",
     ]))?;

@@ -41,6 +41,10 @@ pub fn for_use() -> Result<()> {
         "-p",
         "barform",
         "-p",
+        "barform-clap",
+        "-p",
+        "barform-vst3",
+        "-p",
         "barform-cli",
     ]))?;
     bundle("release", &["--release".to_owned()])?;
@@ -65,15 +69,12 @@ pub fn target_dir() -> Result<PathBuf> {
 fn bundle(profile: &str, args: &[String]) -> Result<()> {
     step::heading("Bundle");
     let target = target_dir()?;
-    nice_plug_xtask::bundle(&target, "barform", args, false)?;
-    let folder = target.join("bundled");
-    // The bundler takes the program of the package's name to be its window
-    // without a host; here that name is the command's.
-    let exe = std::env::consts::EXE_SUFFIX;
-    let mistaken = folder.join(format!("Barform{exe}"));
-    if mistaken.is_file() {
-        std::fs::remove_file(&mistaken).context("cannot tidy target/bundled")?;
+    // Each library has the entry points of one format, and makes one bundle.
+    for package in ["barform-clap", "barform-vst3"] {
+        nice_plug_xtask::bundle(&target, package, args, false)?;
     }
+    let folder = target.join("bundled");
+    let exe = std::env::consts::EXE_SUFFIX;
     for name in ["barform-standalone", "barform"] {
         let name = format!("{name}{exe}");
         copy(&target.join(profile).join(&name), &folder.join(&name))?;

@@ -65,7 +65,7 @@ struct Row {
 }
 
 impl Row {
-    /// The words that a filter is looked for in, and the name of the run's folder.
+    /// The row's name, word by word: the DAW, tempos, block, what it plays.
     fn words(&self) -> Vec<String> {
         let mut words = vec![self.daw.to_owned()];
         words.extend(self.tempos.iter().map(|(_, tempo)| tempo.to_string()));
@@ -84,20 +84,6 @@ impl Row {
     /// Whether time runs on at one tempo.
     fn runs_on(&self) -> bool {
         self.tempos.len() == 1 && !matches!(self.plays, Plays::Loop | Plays::Locate)
-    }
-
-    /// The same for a reader.
-    fn shown(&self) -> String {
-        let tempos: Vec<_> = self.tempos.iter().map(|(_, bpm)| bpm.to_string()).collect();
-        let plays = match self.plays {
-            Plays::Straight => String::new(),
-            Plays::From(beat) => format!(", from beat {beat}"),
-            Plays::Loop => ", loop".to_owned(),
-            Plays::Locate => ", locate".to_owned(),
-            Plays::Export => ", export".to_owned(),
-        };
-        let (daw, tempos) = (self.daw, tempos.join(" then "));
-        format!("{daw}, {tempos} bpm, {}{plays}", self.block)
     }
 }
 
@@ -162,8 +148,8 @@ struct Played {
 
 /// Milliseconds for time, decibels for level; the sound's start in samples.
 const HEAD: &str = "
-                                           host  the plugin's notes                                    the DAW's track         its sound
-                                            off  expect  sent  missing  extra  hanging  start  length  missing  extra  start   start  level";
+                                 host  the plugin's notes                                     the DAW's track         its sound
+DAW, bpm, block                   off  expect  sent  missing  extra  hanging  start  length  missing  extra  start   start  level";
 
 /// A row's figures, and whether it is right.
 fn shown(found: &Value) -> (String, bool) {
@@ -230,7 +216,7 @@ pub fn run(filter: &[&str]) -> Result<()> {
         };
         wrong += usize::from(!right);
         let verdict = if right { "right" } else { "WRONG" };
-        println!("{:<40}{line}  {verdict}", row.shown());
+        println!("{:<30}{line}  {verdict}", row.words().join(" "));
     }
     if wrong > 0 {
         bail!(
@@ -245,10 +231,9 @@ impl Tools {
     fn find() -> Result<Tools> {
         let target = bundle::target_dir()?;
         let folder = target.join("daw");
-        let references = folder.join("references");
+        std::fs::create_dir_all(&folder)?;
         // Those of another build are of no use.
-        let _ = std::fs::remove_dir_all(&references);
-        std::fs::create_dir_all(&references)?;
+        let _ = std::fs::remove_dir_all(folder.join("references"));
         setup::venv(
             &folder.join("venv"),
             &PYTHON,
@@ -287,29 +272,45 @@ impl Tools {
         step::run(compiler.arg(self.scripts.join(source)).arg("-ldl"))
     }
 
-    /// The form at this tempo as a file of the command, made once.
-    fn reference(&self, bpm: f64, kind: &str) -> Result<PathBuf> {
-        let file = self.folder.join(format!("references/{bpm}.{kind}"));
-        if !file.exists() {
-            let mut command = Command::new(&self.barform);
-            command.args([kind.replace("mid", "midi"), "--demo".into()]);
-            command.args(["--tempo", &bpm.to_string(), "-o"]).arg(&file);
-            if kind == "wav" {
-                command.args(["--bits", "32"]);
-            }
-            step::output(&mut command)?;
+    /// The form at this tempo as the command writes it, made once: a MIDI file, and a
+    /// WAV file for each voice, which together are the sound without a limiter.
+    fn references(&self, bpm: f64) -> Result<(PathBuf, Vec<PathBuf>)> {
+        let folder = self.folder.join("references");
+        let midi = folder.join(format!("{bpm}.mid"));
+        let stems = folder.join(bpm.to_string());
+        let tempo = bpm.to_string();
+        if !midi.exists() {
+            std::fs::create_dir_all(&folder)?;
+            let written = |args: &[&str], to: &Path| {
+                let mut command = Command::new(&self.barform);
+                command
+                    .args(args)
+                    .arg(to)
+                    .args(["--demo", "--tempo", &tempo]);
+                step::output(&mut command)
+            };
+            written(&["wav", "--bits", "32", "--stems"], &stems)?;
+            written(&["midi", "--output"], &midi)?;
         }
-        Ok(file)
+        let stems = stems.read_dir()?.filter_map(|file| Some(file.ok()?.path()));
+        Ok((midi, stems.collect()))
     }
 
     fn compare(&self, row: &Row, folder: &Path, played: &Played) -> Result<Value> {
         let mut tempos = Vec::new();
         for &(beat, bpm) in &row.tempos {
-            let (midi, wav) = (self.reference(bpm, "mid")?, self.reference(bpm, "wav")?);
-            tempos.push(json!([beat, bpm, midi, wav]));
+            let (midi, stems) = self.references(bpm)?;
+            tempos.push(json!([beat, bpm, midi, stems]));
         }
+        // So often the transport must at least have started or jumped.
+        let parts = match row.plays {
+            Plays::Loop => 4,
+            Plays::Locate => 3,
+            Plays::Straight | Plays::From(_) | Plays::Export => 1,
+        };
         let run = json!({
             "rate": RATE,
+            "parts": parts,
             "tempos": tempos,
             "log": folder.join("probe.log"),
             "track": played.track,

@@ -7,6 +7,7 @@ use crate::input::Source;
 use crate::musicxml;
 use crate::output::Target;
 use crate::sheet;
+use crate::take;
 use crate::text;
 use barform_core::export::Options;
 use barform_core::music::{Beats, Letter};
@@ -65,6 +66,8 @@ pub enum Verb {
     Musicxml(musicxml::MusicXmlArgs),
     /// Read a MIDI file or a MusicXML part into a score
     Import(import::ImportArgs),
+    /// Read what somebody played into a lettered form
+    Take(take::TakeArgs),
     /// Print the demo score, to start from
     Demo,
     /// Print a score in its regular spelling

@@ -18,6 +18,7 @@ mod output;
 mod progress;
 mod sheet;
 mod show;
+mod take;
 mod text;
 mod tidy;
 mod wav;
@@ -39,6 +40,7 @@ fn main() -> ExitCode {
         Verb::Handout(args) => handout::run(&args),
         Verb::Musicxml(args) => musicxml::run(&args),
         Verb::Import(args) => import::run(&args),
+        Verb::Take(args) => take::run(&args),
         Verb::Demo => output::say(barform_core::DEMO_SCORE),
         Verb::Tidy(args) => tidy::run(&args),
         Verb::Count(args) => craft::count::run(&args),

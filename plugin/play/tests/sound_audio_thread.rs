@@ -1,6 +1,7 @@
 //! What the audio thread calls must not allocate or free.
 
 #[path = "it/sound_support/mod.rs"]
+#[allow(dead_code, reason = "the other tests need the rest")]
 mod sound_support;
 
 use barform_play::sound::Mixer;

@@ -20,6 +20,7 @@ mod nearest;
 mod placements;
 mod read;
 mod resolve;
+mod timing;
 mod write;
 
 pub use document::Document;
@@ -31,6 +32,7 @@ pub use model::{
 };
 pub use placements::{Placement, Placements};
 pub use read::{read_form, read_grid, read_kit, read_sticking, read_voices};
+pub use timing::{Lay, MAX_LAY_US, Timing};
 pub use write::{
     form_text, kit_text, stick_slot_text, sticking_text, voice_slot_text, voices_text,
 };

@@ -16,25 +16,30 @@ use std::time::Duration;
 use barform_core::shelf::Folders;
 use egui::{Panel, RichText, Ui, UiBuilder};
 use nice_plug::context::gui::GuiContext;
+use nice_plug_egui::KeyCapture;
 
 use super::bench::Bench;
 use super::desk::{Desk, Page, Spot};
 use super::draft::Standing;
 use super::files::{Files, Outcome};
 use super::hand_on::HandOn;
+use super::host_keys::{HostKeys, Stroke};
 use super::kit::KitPage;
 use super::palette::Palette;
 use super::shelf::ShelfPage;
 use super::stand::{self, Stand};
 use super::strip::{self, Strip};
 use super::widgets::Host;
-use super::{keys, settings, signs, text, transport};
+use super::{host_keys, keys, settings, signs, text, transport};
 use crate::handover::Reading;
 use crate::params::BarformParams;
-use crate::state::{MIN_SIZE, Theme};
+use crate::state::Theme;
 
 /// Time between frames while time runs.
 const FRAME: Duration = Duration::from_millis(24);
+
+/// Points that every page fits into.
+const ROOM: egui::Vec2 = egui::vec2(800.0, 500.0);
 
 /// Height of the window in points below which the strip has no tools on the
 /// Stand.
@@ -55,6 +60,7 @@ pub struct App {
     hand_on: HandOn,
     /// The list of keys is open.
     keys: bool,
+    host_keys: HostKeys,
     /// What opening another program's file came to, until it is dismissed.
     told: Option<String>,
     theme: Option<Theme>,
@@ -78,6 +84,7 @@ impl App {
             strip: Strip::default(),
             hand_on: HandOn::default(),
             keys: false,
+            host_keys: HostKeys::default(),
             told: None,
             theme: None,
         }
@@ -110,6 +117,7 @@ impl App {
         self.tick(ui);
         self.scale(ui);
         let reading = self.desk.params.session.live.read();
+        self.host_keys(ui, &reading);
         let on_stand = self.desk.page == Page::Stand;
         if on_stand && !self.is_asking() {
             self.stand.keys(ui, self.desk.now_s);
@@ -119,11 +127,10 @@ impl App {
         } else {
             self.travel(ui);
             let room = ui.available_size();
-            let least = egui::vec2(MIN_SIZE.0 as f32, MIN_SIZE.1 as f32);
-            if room.x < least.x - 0.5 || room.y < least.y - 0.5 {
-                // A screen too small for the scale: everything can be reached.
+            if room.x < ROOM.x - 0.5 || room.y < ROOM.y - 0.5 {
+                // A small screen, or a large scale: everything can be reached.
                 egui::ScrollArea::both().show(ui, |ui| {
-                    let (rect, _) = ui.allocate_exact_size(room.max(least), egui::Sense::hover());
+                    let (rect, _) = ui.allocate_exact_size(room.max(ROOM), egui::Sense::hover());
                     let mut ui = ui.new_child(UiBuilder::new().max_rect(rect));
                     self.all(&mut ui, palette, &reading);
                 });
@@ -132,6 +139,8 @@ impl App {
             }
         }
         self.leave();
+        let writing = self.is_writing(ui);
+        self.host_keys.end(ui, writing);
         if reading.rolling || self.desk.session().audition.is_playing() {
             ui.ctx().request_repaint_after(FRAME);
         }
@@ -150,6 +159,38 @@ impl App {
         }
     }
 
+    /// Whether keys write: into a text field, or strokes that are played in.
+    fn is_writing(&self, ui: &Ui) -> bool {
+        let plays = self.desk.page == Page::Bench && self.bench.takes_keys();
+        plays || ui.ctx().text_edit_focused()
+    }
+
+    /// The keys of the clock that rules, before a widget sees them: with the
+    /// host's, the space bar is the host's.
+    fn host_keys(&mut self, ui: &Ui, reading: &Reading) {
+        let writing = self.is_writing(ui);
+        let params = self.desk.params.clone();
+        let host = &mut self.desk.host;
+        let wish = transport::keys(ui, &params, host, reading, writing);
+        if wish == Some(transport::Wish::ToStart) {
+            params.session.live.locate(0.0);
+        }
+        self.host_keys
+            .begin(ui, !writing && !transport::is_own(reading));
+    }
+
+    /// Keys that nobody here has a use for, since the last call.
+    pub fn keys_for_host(&mut self) -> Vec<Stroke> {
+        self.host_keys.drain()
+    }
+
+    /// Which keys the library is to keep from the host, where it asks.
+    pub fn key_capture(&self, ui: &Ui) -> KeyCapture {
+        let own = transport::is_own(&self.desk.params.session.live.read());
+        let in_strip = ui.memory(|m| m.has_focus(strip::id()));
+        host_keys::capture(self.desk.page, in_strip, !own, self.is_writing(ui))
+    }
+
     /// Whether a panel is open over the page.
     fn is_asking(&self) -> bool {
         self.keys || self.files.is_open() || self.hand_on.is_open()
@@ -157,11 +198,6 @@ impl App {
 
     /// The Stand in the full window: nothing to click.
     fn stand_alone(&mut self, ui: &mut Ui, palette: &Palette, reading: &Reading) {
-        let params = self.desk.params.clone();
-        let wish = transport::keys(ui, &params, &mut self.desk.host, reading);
-        if wish == Some(transport::Wish::ToStart) {
-            params.session.live.locate(0.0);
-        }
         let height = ui.available_height();
         egui::CentralPanel::no_frame().show(ui, |ui| {
             self.stand

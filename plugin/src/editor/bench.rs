@@ -42,9 +42,12 @@ use staff::Staff;
 /// Time between frames while the cell is heard.
 const FRAME: Duration = Duration::from_millis(24);
 
+/// Width of the page in points below which its rows are set closer.
+const NARROW: f32 = 850.0;
+
 /// Least height of the staff in points; where even this is not left, the page
 /// scrolls.
-const LEAST_STAFF_ROOM: f32 = 96.0;
+const LEAST_STAFF_ROOM: f32 = 80.0;
 
 /// What is shown beside the cell.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -80,8 +83,14 @@ impl Bench {
         }
         self.keyed(ui, desk);
         self.beside(ui, desk, palette, reading);
-        ui.spacing_mut().item_spacing = egui::vec2(5.0, 3.0);
-        ui.spacing_mut().button_padding = egui::vec2(5.0, 1.0);
+        // In a narrow window, too, its rows are one line each.
+        let close = if ui.available_width() < NARROW {
+            3.0
+        } else {
+            5.0
+        };
+        ui.spacing_mut().item_spacing = egui::vec2(close, 3.0);
+        ui.spacing_mut().button_padding = egui::vec2(close, 1.0);
         ui.spacing_mut().interact_size.y = 21.0;
         let height = ui.available_height();
         let staff = (height - self.rows_height).floor();
@@ -105,6 +114,11 @@ impl Bench {
         self.hearing.stop();
         self.tools.leave();
         self.play_in.leave();
+    }
+
+    /// Whether keys are strokes that are played in.
+    pub fn takes_keys(&self) -> bool {
+        self.play_in.takes_keys()
     }
 
     /// Puts back lines that do not make sense; whether there were any. They are

@@ -82,8 +82,9 @@ pub const SMALLER: [KeyboardShortcut; 2] = [ctrl(Key::PageDown), ctrl(Key::Minus
 pub const NORMAL: KeyboardShortcut = ctrl(Key::Num0);
 /// This list.
 pub const LIST: [KeyboardShortcut; 2] = [plain(Key::F1), ctrl(Key::L)];
-/// Starts and stops the own clock.
-pub const RUN: [KeyboardShortcut; 2] = [plain(Key::F5), ctrl(Key::R)];
+/// Starts and stops the own clock. While the host's rules, the space bar is the
+/// host's.
+pub const RUN: [KeyboardShortcut; 3] = [plain(Key::Space), plain(Key::F5), ctrl(Key::R)];
 /// Taps the own clock's tempo.
 pub const TAP: [KeyboardShortcut; 2] = [plain(Key::F6), ctrl(Key::U)];
 /// The own clock back to the start of the form.
@@ -125,7 +126,7 @@ pub const ROWS: &[Row] = &[
     row(ALL, &[ctrl(Key::Num4)], "Kit"),
     row(ALL, &[ctrl(Key::Num5)], "Shelf"),
     row(ALL, &[ctrl(Key::Num6)], "Settings"),
-    row(ALL, &RUN, "Run or stop the own clock"),
+    row(ALL, &RUN, "Run or stop the own clock; in a host, Space is the host's"),
     row(ALL, &TO_START, "Own clock to the start of the form"),
     row(ALL, &TAP, "Tap the own clock's tempo"),
     row(ALL, &[UNDO], "Undo"),
@@ -171,13 +172,14 @@ pub const ROWS: &[Row] = &[
     row(BENCH, &[plain(Key::Home), plain(Key::End)], "The first or the last slot"),
     row(BENCH, &[plain(Key::R), plain(Key::L), plain(Key::K), plain(Key::H)], "A stroke of that limb"),
     row(BENCH, &[shift(Key::R), shift(Key::L), shift(Key::K), shift(Key::H)], "Together with what is there"),
-    row(BENCH, &[plain(Key::Space), plain(Key::Minus)], "A rest"),
+    row(BENCH, &[plain(Key::Minus)], "A rest"),
     row(BENCH, &[plain(Key::Delete), plain(Key::Backspace)], "Take the stroke out"),
     row(BENCH, &[], "Accent, ghost note").typed("> and ("),
     row(BENCH, &[plain(Key::F), plain(Key::D), plain(Key::U), plain(Key::Z)], "Flam, drag, ruff, buzz roll"),
     row(BENCH, &[plain(Key::V), plain(Key::ArrowDown)], "The next voice round the kit"),
     row(BENCH, &[shift(Key::V), plain(Key::ArrowUp)], "The voice before"),
     row(BENCH, &[plain(Key::X)], "The other hand"),
+    row(BENCH, &[plain(Key::A)], "The next way of striking"),
     row(BENCH, &[plain(Key::Num1), plain(Key::Num2), plain(Key::Num3), plain(Key::Num4), plain(Key::Num5), plain(Key::Num6), plain(Key::Num7), plain(Key::Num8), plain(Key::Num9), plain(Key::Num0)], "Slots in the beat; 0 is ten"),
     row(BENCH, &[plain(Key::CloseBracket), plain(Key::Plus)], "A beat more"),
     row(BENCH, &[plain(Key::OpenBracket)], "A beat less"),
@@ -187,8 +189,8 @@ pub const ROWS: &[Row] = &[
     row(SCORE, &PROBLEM, "To what is wrong in the text"),
     row(KIT, &[plain(Key::ArrowUp), plain(Key::ArrowDown)], "The voice above or below"),
     row(KIT, &[alt(Key::ArrowUp), alt(Key::ArrowDown)], "Move it round the kit"),
-    row(KIT, &[plain(Key::Enter), plain(Key::Space), plain(Key::N)], "Hear it"),
-    row(KIT, &[shift(Key::Enter), shift(Key::Space), plain(Key::A)], "Hear its accent"),
+    row(KIT, &[plain(Key::Enter), plain(Key::N)], "Hear it"),
+    row(KIT, &[shift(Key::Enter), plain(Key::A)], "Hear its accent"),
     row(KIT, &[plain(Key::G)], "Hear its ghost note"),
     row(KIT, &[plain(Key::L)], "Learn its key from a stroke"),
     row(KIT, &[plain(Key::Delete)], "Take the voice out of the kit"),
@@ -197,7 +199,7 @@ pub const ROWS: &[Row] = &[
     row(SHELF, &[plain(Key::ArrowUp), plain(Key::ArrowDown), plain(Key::PageUp), plain(Key::PageDown), plain(Key::Home), plain(Key::End)], "Through the list"),
     row(SHELF, &[plain(Key::Enter)], "Insert into the form"),
     row(SHELF, &[shift(Key::Enter)], "Insert as cells only"),
-    row(SHELF, &[plain(Key::Space)], "Hear it"),
+    row(SHELF, &[plain(Key::H)], "Hear it"),
     row(SHELF, &[plain(Key::F2), plain(Key::R)], "Rename"),
     row(SHELF, &[plain(Key::Delete)], "Take it off the Shelf"),
 ];

@@ -200,15 +200,13 @@ impl KitPage {
                 self.go(ui, desk, up, focused.is_some());
             }
         }
-        for key in [Key::Enter, Key::Space] {
-            let level = if pressed(key, Modifiers::SHIFT) {
-                Level::Accent
-            } else if pressed(key, Modifiers::NONE) {
-                Level::Normal
-            } else {
-                continue;
-            };
-            hear(desk, (self.chosen, Articulation::Plain), level);
+        for (with, level) in [
+            (Modifiers::SHIFT, Level::Accent),
+            (Modifiers::NONE, Level::Normal),
+        ] {
+            if pressed(Key::Enter, with) {
+                hear(desk, (self.chosen, Articulation::Plain), level);
+            }
         }
         if ui.input(|i| i.modifiers.any()) {
             return;

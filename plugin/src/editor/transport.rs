@@ -32,14 +32,14 @@ pub fn show(
     reading: &Reading,
     palette: &Palette,
 ) -> Option<Wish> {
-    let mut wish = keys(ui, params, host, reading);
-    let own = reading.clock != Clock::Host;
+    let mut wish = None;
+    let own = is_own(reading);
     ui.horizontal(|ui| {
         clock(ui, reading, palette);
         if own {
             let runs = params.own_run.value();
             let label = if runs { "Stop" } else { "Run" };
-            let hint = "Starts and stops the own clock (F5 or Ctrl+R)";
+            let hint = "Starts and stops the own clock (Space, F5 or Ctrl+R)";
             let button = egui::Button::new(label).min_size(egui::vec2(56.0, 0.0));
             if ui.add(button).on_hover_text(hint).clicked() {
                 host.set(&params.own_run, !runs);
@@ -60,14 +60,31 @@ pub fn show(
     wish
 }
 
-/// The own clock's keys, which work where the line is not shown, too.
-pub fn keys(ui: &Ui, params: &BarformParams, host: &mut Host, reading: &Reading) -> Option<Wish> {
-    let own = reading.clock != Clock::Host;
-    let pressed = |key: &KeyboardShortcut| ui.input_mut(|i| i.consume_shortcut(key));
-    if keys::RUN.iter().any(pressed) && own {
+/// The own clock's keys, which work where the line is not shown, too. While
+/// something is typed, the space bar is a part of it.
+pub fn keys(
+    ui: &Ui,
+    params: &BarformParams,
+    host: &mut Host,
+    reading: &Reading,
+    writing: bool,
+) -> Option<Wish> {
+    if !is_own(reading) {
+        return None;
+    }
+    let mut run = keys::RUN
+        .iter()
+        .filter(|key| !writing || **key != keys::RUN[0]);
+    if run.any(|key| key_lands(ui, key)) {
         host.set(&params.own_run, !params.own_run.value());
     }
-    (keys::TO_START.iter().any(pressed) && own).then_some(Wish::ToStart)
+    let pressed = |key: &KeyboardShortcut| ui.input_mut(|i| i.consume_shortcut(key));
+    keys::TO_START.iter().any(pressed).then_some(Wish::ToStart)
+}
+
+/// Whether the own clock rules.
+pub fn is_own(reading: &Reading) -> bool {
+    reading.clock != Clock::Host
 }
 
 /// Which clock rules, as a badge: filled for the own clock, outlined for the
@@ -90,8 +107,7 @@ fn clock(ui: &mut Ui, reading: &Reading, palette: &Palette) {
             "No host reports a position and a tempo, so the built-in transport is used.",
         ),
     };
-    let own = reading.clock != Clock::Host;
-    let (fill, ink) = if own {
+    let (fill, ink) = if is_own(reading) {
         (palette.accent, palette.ground)
     } else {
         (egui::Color32::TRANSPARENT, palette.accent)
@@ -261,5 +277,5 @@ fn position(
 
 /// Whether a click in the Form strip can move the position.
 pub fn can_locate(params: &BarformParams, reading: &Reading) -> bool {
-    params.clock.value() == ClockChoice::Own || reading.clock != Clock::Host
+    params.clock.value() == ClockChoice::Own || is_own(reading)
 }

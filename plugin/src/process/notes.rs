@@ -7,6 +7,8 @@
 //! when that comes, is left out, so that each note-on gets exactly one note-off.
 //! Never here: an allocation; what to play.
 
+use std::marker::PhantomData;
+
 use barform_core::player::{Event, EventKind};
 use barform_core::timeline::Note;
 use nice_plug::context::process::SendEventError;
@@ -74,17 +76,22 @@ impl Waiting {
 }
 
 /// The way out for one block.
-pub(super) struct Out<'a, C> {
+pub(super) struct Out<'a, P, C> {
     context: &'a mut C,
+    plugin: PhantomData<P>,
     waiting: &'a mut Waiting,
     kit: Kit<'a>,
     /// How much of what came in has gone out, and of what is played by itself.
     sent: (usize, usize),
 }
 
-impl<'a, C: ProcessContext<Barform>> Out<'a, C> {
+impl<'a, P, C> Out<'a, P, C>
+where
+    P: Plugin<SysExMessage = ()>,
+    C: ProcessContext<P>,
+{
     /// Begins a block: what an earlier one owes goes out.
-    pub fn new(context: &'a mut C, waiting: &'a mut Waiting, kit: Kit<'a>) -> Out<'a, C> {
+    pub fn new(context: &'a mut C, waiting: &'a mut Waiting, kit: Kit<'a>) -> Self {
         while let Some(event) = waiting.owed.last() {
             if context.try_send_event(*event).is_err() {
                 break;
@@ -93,6 +100,7 @@ impl<'a, C: ProcessContext<Barform>> Out<'a, C> {
         }
         Out {
             context,
+            plugin: PhantomData,
             waiting,
             kit,
             sent: (0, 0),

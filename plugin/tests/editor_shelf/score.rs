@@ -58,7 +58,7 @@ fn an_item_is_heard_on_this_scores_kit_and_stopped() {
     let mut window = with(&[("Other", &[], OTHER)]);
     let stage = window.params.session.audition.take_stage().unwrap();
     choose(&mut window, "Other");
-    window.key(Key::Space);
+    window.key(Key::H);
     window.until("it plays", |w| w.params.session.audition.is_playing());
     assert_eq!(stage.shared.tempo_bpm(), 100.0);
     assert!(!stage.shared.click());

@@ -3,6 +3,7 @@
 
 mod bars;
 mod choosing;
+mod clocks;
 mod copying;
 mod editing;
 mod rest;

@@ -39,7 +39,7 @@ fn of_ten_thousand_bars_only_those_in_view_are_there() {
 #[test]
 fn all_of_it_fits_into_the_smallest_window() {
     let mut window = with_form("A B (C C)x2[16ths] A[level 70%, voicing up] B");
-    window.harness.set_size(egui::vec2(900.0, 560.0));
+    window.harness.set_size(egui::vec2(800.0, 500.0));
     window.settle();
     click_block(&mut window, 1);
     let mut right: f32 = 0.0;
@@ -64,7 +64,7 @@ fn all_of_it_fits_into_the_smallest_window() {
             rect.left() >= right - 0.5,
             "{label} overlaps what is before it"
         );
-        assert!(rect.right() <= 900.0, "{label} is cut at {}", rect.right());
+        assert!(rect.right() <= 800.0, "{label} is cut at {}", rect.right());
         right = rect.right();
     }
     let top = window.harness.get_by_label("Form strip").rect().top();

@@ -185,9 +185,9 @@ impl Position {
     }
 
     /// Rounding to a step excuses that step (half of it, if to the nearest) for
-    /// [`SETTLE_SECONDS`] after a start, a jump or a change of tempo. From then
+    /// `SETTLE_SECONDS` after a start, a jump or a change of tempo. From then
     /// on it excuses what no line through all reports can tell, and at least
-    /// [`WOBBLE_SAMPLES`]. Where one report is known to be right it is no more
+    /// `WOBBLE_SAMPLES`. Where one report is known to be right it is no more
     /// than those from the start.
     ///
     /// Whether a host rounds down, reports alone cannot tell: rounding to the

@@ -53,6 +53,7 @@ pub fn pick(from: &Score, letters: &[Letter]) -> Result<Score, ShelfError> {
         ostinatos: Vec::new(),
         voicings: Vec::new(),
         kit: from.kit.clone(),
+        timing: crate::score::Timing::default(),
     };
     score.check()?;
     Ok(score)

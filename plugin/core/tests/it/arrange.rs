@@ -5,7 +5,7 @@ use crate::craft_cells;
 
 use barform_core::craft::arrange::*;
 use barform_core::music::*;
-use barform_core::score::{FormItem, Overrides, Rate, Score, Section};
+use barform_core::score::{FormItem, Overrides, Rate, Score, Section, Timing};
 use craft_cells::{cell, grid};
 use proptest::prelude::*;
 use std::collections::BTreeSet;
@@ -280,6 +280,7 @@ fn two_sections() -> Score {
         ostinatos: Vec::new(),
         voicings: Vec::new(),
         kit: Kit::general_midi(),
+        timing: Timing::default(),
     }
 }
 

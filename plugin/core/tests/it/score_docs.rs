@@ -12,7 +12,7 @@ fn its_examples_are_read() {
         .skip(1)
         .map(|rest| rest.split("```").next().unwrap())
         .collect();
-    assert_eq!(examples.len(), 3);
+    assert_eq!(examples.len(), 4);
     for example in examples {
         let read = Score::parse(example, "docs");
         assert!(read.is_ok(), "{}\n{example}", read.unwrap_err());

@@ -43,6 +43,8 @@ pub(super) struct Habits {
     counted: u32,
     /// Reports were rounded while time stood.
     rounds_at_rest: bool,
+    /// The song's samples were once no whole number of milliseconds.
+    pub counts_finely: bool,
     /// Positions are known not to be rounded.
     exact: bool,
     /// The host rounds down, not to the nearest tick.
@@ -59,6 +61,7 @@ impl Default for Habits {
             calm: 0,
             counted: 0,
             rounds_at_rest: false,
+            counts_finely: false,
             exact: false,
             rounds_down: false,
         }

@@ -57,21 +57,22 @@ impl Report {
     }
 
     /// Where the song would be if it had run in this tempo from its start.
-    fn from_start(&self) -> Option<f64> {
+    fn beats_since_start(&self) -> Option<f64> {
         self.samples.map(|samples| samples * self.beats_per_sample)
     }
 
     /// Whether there is a position, and one within so many beats of zero.
     pub fn is_within(&self, beats: f64) -> bool {
-        let place = self.beats.or_else(|| self.from_start());
+        let place = self.beats.or_else(|| self.beats_since_start());
         place.is_some_and(|place| place.abs() <= beats)
     }
 
     /// Learns from a report while time stands.
     pub fn rest(&self, habits: &mut Habits) {
-        if let (Some(beats), Some(from_start)) = (self.beats, self.from_start())
+        habits.counts_finely |= !self.is_in_milliseconds();
+        if let (Some(beats), Some(from_start)) = (self.beats, self.beats_since_start())
             && self.beats_per_sample > 0.0
-            && !self.is_in_milliseconds()
+            && habits.counts_finely
         {
             habits.rest(from_start, beats, self.beats_per_sample);
         }
@@ -151,23 +152,26 @@ impl Line {
         let per_sample = report.beats_per_sample;
         let wobble = WOBBLE_SAMPLES * per_sample;
         let moved = before.and_then(|line| line.moved_to(report));
-        let beats = report.beats.or(moved).or_else(|| report.from_start())?;
+        let beats = report
+            .beats
+            .or(moved)
+            .or_else(|| report.beats_since_start())?;
         let step = habits.step_beats(beats, wobble, per_sample * report.sample_rate);
         let half = step / 2.0 + wobble;
         let told = if habits.count_samples() {
             // What is known to be exact is not bettered.
             let near = |told: &f64| step > wobble && (told - beats).abs() <= half;
-            [moved, report.from_start()]
+            [moved, report.beats_since_start()]
                 .into_iter()
                 .flatten()
                 .find(near)
         } else {
             let rounded = |told: &f64| {
                 !Habits::is_round(beats)
-                    && !report.is_in_milliseconds()
+                    && (habits.counts_finely || !report.is_in_milliseconds())
                     && habits.may_round(*told, beats, per_sample)
             };
-            report.from_start().filter(rounded)
+            report.beats_since_start().filter(rounded)
         };
         let from_exact = told.is_some() || step <= wobble || Habits::is_round(beats);
         let exact = from_exact || (!habits.are_known() && Habits::tick_of(beats).is_none());
@@ -352,20 +356,25 @@ impl Line {
         habits: &Habits,
     ) -> bool {
         let unknown = habits.count_samples() && !habits.rounds_down;
-        let Some(from_start) = report.from_start().filter(|_| unknown) else {
+        let Some(from_start) = report.beats_since_start().filter(|_| unknown) else {
             return false;
         };
         let beyond = beats - from_start;
         self.beyond = (self.beyond.0.min(beyond), self.beyond.1.max(beyond));
         let wobble = 2.0 * WOBBLE_SAMPLES * self.beats_per_sample;
         let (least, most) = self.beyond;
-        most <= wobble && (-step - wobble..-step / 2.0 - wobble).contains(&least)
+        // One that is off by the same amount in each block may be otherwise out.
+        most - least > step / 2.0
+            && most <= wobble
+            && (-step - wobble..-step / 2.0 - wobble).contains(&least)
     }
 
     /// The move that puts the line where it would be if the song had one tempo
     /// from its start, if that fits rounded reports.
     fn shift_to_start(&self, report: &Report, room: (f64, f64), habits: &Habits) -> Option<f64> {
-        let from_start = report.from_start().filter(|_| habits.count_samples())?;
+        let from_start = report
+            .beats_since_start()
+            .filter(|_| habits.count_samples())?;
         Some(from_start - self.now()).filter(|shift| room.0 <= *shift && *shift <= room.1)
     }
 
@@ -481,6 +490,7 @@ impl Line {
             && self.late == Late::Never
             && self.last_change == 0.0
             && self.last_growth.is_nan()
+            && self.last_error.abs() <= WOBBLE_SAMPLES * self.beats_per_sample
             && self.holds(0.0);
     }
 
@@ -543,7 +553,7 @@ impl Line {
         let wobble = WOBBLE_SAMPLES * self.beats_per_sample;
         let exact = step <= wobble;
         if !exact
-            && let Some(from_start) = report.from_start()
+            && let Some(from_start) = report.beats_since_start()
             && self.sees_rounding_down(report, beats, step, habits)
         {
             habits.rounds_down = true;

@@ -10,6 +10,7 @@ use super::limits::*;
 use super::model::Score;
 use super::placements::{Placements, weight};
 use super::resolve;
+use super::timing::{MAX_LAY_US, Timing};
 use crate::music::{Articulation, Beats, Cell, Kit, Voice};
 use lines::{check_ostinato, grid, sticking, strikable, voices};
 use std::collections::HashSet;
@@ -44,6 +45,7 @@ pub(super) fn check(score: &Score) -> Result<Placements, Fault> {
     }
     voicings(score)?;
     kit(&score.kit)?;
+    timing(&score.timing)?;
     Placements::build(score, &cells)
 }
 
@@ -70,6 +72,49 @@ fn too_many(spot: Spot, what: &'static str, read: usize, most: usize) -> Fault {
             mend: Mend::default(),
         },
     )
+}
+
+fn timing(timing: &Timing) -> Result<(), Fault> {
+    let fault = |what: &str, read: String, allowed: &str| {
+        Err(out_of_range(Spot::Timing, what, read, allowed))
+    };
+    let voices = timing.voices.iter().map(|(v, l)| (v.name().to_owned(), l));
+    let limbs = timing
+        .limbs
+        .iter()
+        .map(|(x, l)| (x.letter().to_string(), l));
+    let places = timing.places.iter().map(|(p, l)| (p.to_string(), l));
+    let all = timing.all.iter().map(|l| ("all".to_owned(), l));
+    let mut seen = HashSet::new();
+    for (name, lay) in all.chain(voices).chain(limbs).chain(places) {
+        let most = MAX_LAY_US;
+        if !(-most..=most).contains(&lay.mean_us) || !(0..=most).contains(&lay.spread_us) {
+            let read = format!("{} and {} µs", lay.mean_us, lay.spread_us);
+            return fault(
+                "a timing",
+                read,
+                "a second either way, and a spread up to one",
+            );
+        }
+        if lay.strokes == 0 || u64::from(lay.strokes) > MAX_STROKES {
+            let read = format!("of {} strokes", lay.strokes);
+            return fault("a timing", read, "1 to 2000000 strokes");
+        }
+        if !seen.insert(name.clone()) || name == Voice::Click.name() {
+            return fault(
+                "a name in the timing",
+                name,
+                "each drum, limb and place once",
+            );
+        }
+    }
+    for (place, _) in &timing.places {
+        if *place < Beats::ZERO || *place >= Beats::whole(64) || !writable(*place) {
+            let allowed = "0 up to, but not including, 64 beats";
+            return fault("a place in the timing", place.to_string(), allowed);
+        }
+    }
+    Ok(())
 }
 
 /// Whether a score file can hold it.

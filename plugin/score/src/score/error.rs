@@ -57,6 +57,8 @@ pub enum Spot {
     KitOrder,
     /// A voice of the kit.
     KitVoice(Voice),
+    /// The timing of the take.
+    Timing,
 }
 
 /// A line of a cell or an ostinato.

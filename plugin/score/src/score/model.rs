@@ -1,6 +1,7 @@
 //! What a score file says, as values: each statement once, nothing worked out.
 
 use super::form::{FormItem, Overrides};
+use super::timing::Timing;
 use crate::music::{Articulation, Beats, Graces, Grid, Kit, Letter, Level, Limb, Meter, Voice};
 
 /// A whole score. Equal scores play equally and print equally.
@@ -25,6 +26,9 @@ pub struct Score {
     pub voicings: Vec<Voicing>,
     /// The kit; [`Kit::general_midi`] where the file says nothing.
     pub kit: Kit,
+    /// How the take that the score was made of lay against it; nothing plays by
+    /// it.
+    pub timing: Timing,
 }
 
 /// A part of the form with a name and its own overrides.

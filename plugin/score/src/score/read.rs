@@ -10,6 +10,7 @@ mod kit;
 mod sections;
 mod source;
 mod tables;
+mod timing;
 mod tokens;
 mod values;
 
@@ -111,9 +112,9 @@ fn alone<T>(text: &str, read: Result<T, TextFault>) -> Result<T, ScoreError> {
 }
 
 /// Keys at the top of the file.
-const TOP_KEYS: [&str; 11] = [
+const TOP_KEYS: [&str; 12] = [
     "barform", "title", "tempo", "meter", "pickup", "form", "section", "cell", "ostinato",
-    "voicing", "kit",
+    "voicing", "kit", "timing",
 ];
 
 /// Reads a key map on its own: a file that says `barform = 1` and, in the words
@@ -208,6 +209,7 @@ impl<'a> Reader<'a> {
             ostinatos: Vec::new(),
             voicings: Vec::new(),
             kit: Kit::general_midi(),
+            timing: super::timing::Timing::default(),
         };
         score.sections = self.sections(root)?;
         for (key, item) in self.tables_in(root, "cell")? {
@@ -225,6 +227,9 @@ impl<'a> Reader<'a> {
         }
         if let Some(item) = top.get("kit") {
             self.kit(item, self.key_span(root, "kit"), &mut score.kit)?;
+        }
+        if let Some(item) = top.get("timing") {
+            score.timing = self.timing(root, item)?;
         }
         Ok((score, self.spans))
     }

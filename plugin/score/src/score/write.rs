@@ -9,6 +9,7 @@ use super::model::Voicing;
 use super::model::{CellDef, Ostinato, Score, Section, StickSlot, VoiceSlot};
 use super::read::{NO_KEY, every_voice};
 use super::resolve::sources;
+use super::timing::{Lay, Timing};
 use crate::music::{Articulation, Beats, Grid, Kit, Voice};
 use std::fmt::Write as _;
 use text::{carry, rate_text, span_ends, voice_text};
@@ -47,7 +48,43 @@ impl Score {
             );
         }
         kit_tables(&mut out, &self.kit);
+        timing_tables(&mut out, &self.timing);
         out
+    }
+}
+
+/// The timing of a take.
+fn timing_tables(out: &mut String, timing: &Timing) {
+    let ms = |us: i32| number(Beats::new(i64::from(us), 1000));
+    let lay = |lay: &Lay| {
+        let (mean, spread) = (ms(lay.mean_us), ms(lay.spread_us));
+        format!("[{mean}, {spread}, {}]", lay.strokes)
+    };
+    if !timing.is_empty() {
+        table(out, "[timing]", vec![("all", timing.all.as_ref().map(lay))]);
+    }
+    let voices = timing
+        .voices
+        .iter()
+        .map(|(v, l)| (v.name().to_owned(), lay(l)));
+    let limbs = timing
+        .limbs
+        .iter()
+        .map(|(x, l)| (x.letter().to_string(), lay(l)));
+    let places = timing
+        .places
+        .iter()
+        .map(|(p, l)| (key(&p.to_string()), lay(l)));
+    let tables: [(&str, Vec<(String, String)>); 3] = [
+        ("voice", voices.collect()),
+        ("limb", limbs.collect()),
+        ("place", places.collect()),
+    ];
+    for (name, entries) in tables.iter().filter(|(_, entries)| !entries.is_empty()) {
+        let _ = writeln!(out, "\n[timing.{name}]");
+        for (key, value) in entries {
+            let _ = writeln!(out, "{key} = {value}");
+        }
     }
 }
 

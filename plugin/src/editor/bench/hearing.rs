@@ -174,6 +174,7 @@ fn alone(score: &Score, known: &Known) -> Option<Timeline> {
         ostinatos: Vec::new(),
         voicings: Vec::new(),
         kit: score.kit.clone(),
+        timing: barform_core::score::Timing::default(),
     };
     Timeline::compile(&alone).ok()
 }

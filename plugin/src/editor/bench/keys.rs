@@ -96,7 +96,6 @@ fn key_act(key: Key, shift: bool, free: bool) -> Option<Act> {
         Key::L => limb(Limb::LeftHand),
         Key::K => limb(Limb::KickFoot),
         Key::H => limb(Limb::HatFoot),
-        Key::Space if free => Some(Act::Rest),
         Key::Minus => Some(Act::Rest),
         Key::Delete | Key::Backspace => Some(Act::Remove),
         Key::F => Some(Act::Ornament(Ornament::Flam)),

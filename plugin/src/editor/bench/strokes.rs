@@ -84,7 +84,7 @@ pub fn show(
             });
         }
     }
-    let hint = "Nothing on this slot; typed, the next stroke goes to the next slot (Space or -)";
+    let hint = "Nothing on this slot; typed, the next stroke goes to the next slot (-)";
     if toggle(ui, strokes.is_empty(), "Rest", "Rest", hint).clicked() {
         act = Some(Act::Rest);
     }
@@ -113,7 +113,7 @@ pub fn show(
     act = act.or(struck(ui, target));
     ui.label(RichText::new("?").color(palette.dim))
         .on_hover_text(format!(
-            "{CLICKS}\n\nKeys: R L K H strokes, with Shift beside what is there; Space or - rest; \
+            "{CLICKS}\n\nKeys: R L K H strokes, with Shift beside what is there; - rest; \
              > accent; ( ghost note; F flam, D drag, U ruff, Z buzz; X other hand; V, Up, Down \
              round the kit; A the next way of striking; Delete takes away; 1 to 9 and 0 for 10 slots in the beat; ] adds a \
              beat, [ takes the last one off; Left, Right, Home, End move."

@@ -135,7 +135,7 @@ impl List<'_> {
             }
             self.paint(ui, rect, voice, &second, response.has_focus());
         }
-        let hint = "Click, Enter or Space: sounds it. With Shift: an accent.";
+        let hint = "Click or Enter: sounds it. With Shift: an accent.";
         response.on_hover_text(hint).clicked()
     }
 

@@ -216,7 +216,7 @@ impl Detail<'_> {
             } else {
                 "Hear it"
             };
-            let hint = "Plays it by itself, round and round, on this score's kit (Space)";
+            let hint = "Plays it by itself, round and round, on this score's kit (H)";
             let hear = ui.button(text).on_hover_text(hint);
             // The transport has a Stop of its own.
             if hear

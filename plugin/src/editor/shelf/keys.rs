@@ -60,7 +60,7 @@ impl ShelfPage {
         } else if pressed(Key::Enter, Modifiers::NONE) {
             self.want(desk, Wanted::Insert(Where::usual(desk)));
         }
-        if pressed(Key::Space, Modifiers::NONE) {
+        if pressed(Key::H, Modifiers::NONE) {
             self.want(desk, Wanted::Hear);
         }
         if pressed(Key::F2, Modifiers::NONE) || pressed(Key::R, Modifiers::NONE) {

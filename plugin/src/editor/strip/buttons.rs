@@ -7,14 +7,18 @@ use super::{Act, Strip};
 use crate::editor::desk::Desk;
 use barform_core::score::FormItem;
 
+/// Width of the window in points below which the row is set closer.
+const NARROW: f32 = 850.0;
+
 impl Strip {
     /// Shows the row.
     pub(super) fn buttons(&mut self, ui: &mut Ui, desk: &mut Desk) -> Vec<Act> {
         let mut acts = Vec::new();
         ui.horizontal(|ui| {
+            let narrow = ui.available_width() < NARROW;
             let spacing = ui.spacing_mut();
-            spacing.item_spacing.x = 4.0;
-            spacing.button_padding = egui::vec2(6.0, 2.0);
+            spacing.item_spacing.x = if narrow { 3.0 } else { 4.0 };
+            spacing.button_padding = egui::vec2(if narrow { 4.0 } else { 6.0 }, 2.0);
             ui.add_space(super::rows::MARGIN);
             self.insert_menu(ui, desk, &mut acts);
             self.editing(ui, desk, &mut acts);

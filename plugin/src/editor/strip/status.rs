@@ -56,7 +56,7 @@ impl Strip {
                 ui.separator();
             }
             if self.fit.faults().is_empty() {
-                let (text, whole) = chosen_text(desk, self);
+                let (text, whole) = chosen_text(desk, self, input.can_locate);
                 let text = RichText::new(text).color(palette.dim);
                 let label = ui.add(Label::new(text).truncate());
                 if !whole.is_empty() {
@@ -137,11 +137,14 @@ fn shorten(text: &str, most: usize) -> String {
 }
 
 /// What is chosen, in words, and more of it.
-fn chosen_text(desk: &Desk, strip: &Strip) -> (String, String) {
+fn chosen_text(desk: &Desk, strip: &Strip, can_locate: bool) -> (String, String) {
     let timeline = &desk.shown.checked.timeline;
     let Some(run) = &desk.chosen.run else {
-        let text = "Click a block to choose it, drag it to move it. Click above the blocks to play from there.";
-        return (text.to_owned(), String::new());
+        let mut text = "Click a block to choose it, drag it to move it.".to_owned();
+        if can_locate {
+            text += " Click above the blocks to play from there.";
+        }
+        return (text, String::new());
     };
     let items = run.items(desk.score()).unwrap_or_default();
     let first = strip.choice.items().and_then(|(section, items)| {

@@ -12,7 +12,8 @@ use barform_core::music::{
     Velocity, VelocityCurve, Voice,
 };
 use barform_core::score::{
-    CellDef, FormItem, Ostinato, Score, StickSlot, StickToken, VoiceSlot, VoiceToken, Voicing,
+    CellDef, FormItem, Lay, Ostinato, Score, StickSlot, StickToken, Timing, VoiceSlot, VoiceToken,
+    Voicing,
 };
 use forms::sections;
 use proptest::collection::vec;
@@ -22,23 +23,25 @@ use proptest::sample::{select, subsequence};
 
 /// A score that passes [`Score::check`].
 pub fn score() -> impl Strategy<Value = Score> {
-    let head = (title(), tempo(), meter(), pickup());
+    let head = (title(), tempo(), meter(), pickup(), timing());
     let names = subsequence(vec!["toms", "ride-side", "Blech_2"], 0..=3);
     let body = (1_usize..6, names, kit());
     (head, body)
-        .prop_flat_map(|((title, tempo, meter, pickup), (count, names, kit))| {
-            let letters = letters(count);
-            let voicings: Vec<_> = names.iter().map(|n| voicing(n)).collect();
-            (
-                Just((title, tempo, meter, pickup, kit)),
-                cells(count),
-                sections(letters, names.iter().map(|n| (*n).to_owned()).collect()),
-                ostinatos(),
-                voicings,
-            )
-        })
+        .prop_flat_map(
+            |((title, tempo, meter, pickup, timing), (count, names, kit))| {
+                let letters = letters(count);
+                let voicings: Vec<_> = names.iter().map(|n| voicing(n)).collect();
+                (
+                    Just((title, tempo, meter, pickup, kit, timing)),
+                    cells(count),
+                    sections(letters, names.iter().map(|n| (*n).to_owned()).collect()),
+                    ostinatos(),
+                    voicings,
+                )
+            },
+        )
         .prop_map(
-            |((title, tempo, meter, pickup, kit), cells, sections, ostinatos, voicings)| {
+            |((title, tempo, meter, pickup, kit, timing), cells, sections, ostinatos, voicings)| {
                 let score = Score {
                     title,
                     tempo,
@@ -49,11 +52,42 @@ pub fn score() -> impl Strategy<Value = Score> {
                     ostinatos,
                     voicings,
                     kit,
+                    timing,
                 };
                 settle(score)
             },
         )
         .prop_filter("a score that checks", |score| score.check().is_ok())
+}
+
+/// What a take left behind, or nothing.
+fn timing() -> impl Strategy<Value = Timing> {
+    let lay = || {
+        let lay = (-1_000_000..=1_000_000, 0..=1_000_000, 1_u32..5000);
+        lay.prop_map(|(mean_us, spread_us, strokes)| Lay {
+            mean_us,
+            spread_us,
+            strokes,
+        })
+    };
+    let limbs = subsequence(Limb::ALL.to_vec(), 0..=2);
+    let voices = subsequence(Voice::ALL.to_vec(), 0..=4);
+    let places = subsequence(vec![(0, 1), (1, 4), (1, 3), (5, 12)], 0..=3);
+    let some = (option::of(lay()), voices, limbs, places, vec(lay(), 9));
+    let made = some.prop_map(|(all, voices, limbs, places, lays)| {
+        let mut lays = lays.into_iter();
+        let mut next = move || lays.next().unwrap_or_default();
+        Timing {
+            all,
+            voices: voices.into_iter().map(|v| (v, next())).collect(),
+            limbs: limbs.into_iter().map(|l| (l, next())).collect(),
+            places: places
+                .into_iter()
+                .map(|(n, d)| (Beats::new(n, d), next()))
+                .collect(),
+        }
+    });
+    option::weighted(0.2, made).prop_map(Option::unwrap_or_default)
 }
 
 /// Takes away what a random form rarely gets right: bar lines first, then

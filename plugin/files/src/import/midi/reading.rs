@@ -260,6 +260,7 @@ impl Reading<'_> {
             ostinatos,
             voicings: Vec::new(),
             kit: self.kit.clone(),
+            timing: barform_score::score::Timing::default(),
         })
     }
 

@@ -118,6 +118,7 @@ pub(super) fn score(
         ostinatos: Vec::new(),
         voicings: Vec::new(),
         kit,
+        timing: barform_score::score::Timing::default(),
     };
     score.check()?;
     Ok(score)

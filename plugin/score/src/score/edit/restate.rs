@@ -56,6 +56,14 @@ pub(super) fn sticking_of(slots: &[Slot]) -> Vec<StickSlot> {
         .collect()
 }
 
+impl CellDef {
+    /// A cell that stands on its own: grid, sticking, and voices where they are
+    /// not the plain ones.
+    pub fn of(cell: &Cell) -> CellDef {
+        stated(cell)
+    }
+}
+
 /// A cell that stands on its own.
 pub fn stated(cell: &Cell) -> CellDef {
     let sticking = sticking_of(&cell.slots);

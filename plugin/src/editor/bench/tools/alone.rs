@@ -28,6 +28,7 @@ pub fn score_of(score: &Score, cell: &Cell, overrides: Overrides) -> Option<Scor
         ostinatos: Vec::new(),
         voicings: score.voicings.clone(),
         kit: score.kit.clone(),
+        timing: barform_core::score::Timing::default(),
     };
     let add = LetterEdit::Add {
         letter: Some(cell.letter.clone()),

@@ -12,7 +12,7 @@ fn letters() -> impl Strategy<Value = f32> {
 /// Windows from the least to a large screen, and what is left for the Stand
 /// under the top line, the transport and the strip.
 fn rooms() -> impl Strategy<Value = (Rect, f32, bool)> {
-    (900.0_f32..=1_920.0, 560.0_f32..=1_080.0, any::<bool>()).prop_map(|(width, height, full)| {
+    (800.0_f32..=1_920.0, 500.0_f32..=1_080.0, any::<bool>()).prop_map(|(width, height, full)| {
         let above = if full { 0.0 } else { 200.0 };
         let room = Rect::from_min_max(pos2(0.0, above), pos2(width, height));
         (room, height, full)

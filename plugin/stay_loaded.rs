@@ -4,7 +4,7 @@
 //! by then would crash.
 
 fn main() {
-    println!("cargo::rerun-if-changed=build.rs");
+    println!("cargo::rerun-if-changed=../stay_loaded.rs");
     if std::env::var("CARGO_CFG_TARGET_OS").as_deref() == Ok("linux") {
         println!("cargo::rustc-cdylib-link-arg=-Wl,-z,nodelete");
     }
