@@ -8,11 +8,14 @@
 //! stroke with the samples that the habits allow it. [`judge`] compares that
 //! with what was heard.
 
+mod buffer;
 pub mod habits;
 pub mod invented;
 pub mod judge;
 pub mod plan;
 pub mod session;
+pub mod slack;
 pub mod stage;
+mod stretch;
 mod telling;
 mod time;

@@ -9,6 +9,7 @@ use proptest::sample::select;
 
 use super::habits::{Lag, Personality, Position, Ramp, Song, Standing, Start, Tempo, Turn};
 use super::plan::{Course, Plan, Run, Sizes, short};
+use crate::form::{Cell, Form, Level, Span, Stroke};
 
 /// The smallest step of a position that both CLAP and `f64` hold exactly, in
 /// beats.
@@ -16,6 +17,29 @@ const STEP_BEATS: f64 = 1.0 / (1u64 << 31) as f64;
 
 /// Steps a beat that hosts round to.
 const PER_BEAT: [u32; 4] = [1_920, 960, 480, 192];
+
+/// A beat of four snares over a foot on the second triplet: no two sounds fall together.
+pub fn plain_form() -> Form {
+    let stroke = |limb, voice| {
+        Some(Stroke {
+            limb,
+            voice,
+            level: Level::Normal,
+        })
+    };
+    let cell = |slots: Vec<Option<Stroke>>| Cell {
+        grid: vec![Span {
+            slots: slots.len(),
+            beats: (1, 1),
+        }],
+        slots,
+    };
+    Form {
+        cells: vec![cell(vec![stroke('R', 1); 4])],
+        order: vec![0],
+        ostinatos: vec![cell(vec![None, stroke('H', 2), None])],
+    }
+}
 
 /// A host whose habits are put together at random.
 pub fn personality() -> impl Strategy<Value = Personality> {
@@ -36,9 +60,10 @@ pub fn personality() -> impl Strategy<Value = Personality> {
         1 => Just(Song::Millisecond),
     ];
     let start = prop_oneof![
-        6 => Just(Start::Plain),
+        12 => Just(Start::Plain),
         1 => Just(Start::Repeated),
-        1 => Just(Start::FlagLate),
+        2 => Just(Start::RepeatedAfterJump),
+        2 => Just(Start::FlagLate),
     ];
     let turn = select(vec![
         Turn::NextBlock,

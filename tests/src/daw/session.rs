@@ -1,12 +1,14 @@
 //! A session in a host with habits: what is told for each block, and what must
 //! be heard.
 
-use num_traits::{One, ToPrimitive, Zero};
+use num_traits::{ToPrimitive, Zero};
 
-use super::habits::{LEARN_REPORTS, Moment, Personality, Slack, Song};
+use super::buffer::Buffer;
+use super::habits::{Personality, Song};
 use super::plan::{Dice, Plan};
-use super::telling::{Buffer, step_of, tell};
-use super::time::{Leg, run_on};
+use super::slack::{LEARN_REPORTS, Moment};
+use super::stretch::{Known, Stretch};
+use super::telling::{step_of, tell};
 use crate::form::{Cycle, Exact, Sound, exact, ratio};
 use crate::host::{SongTime, Transport};
 
@@ -55,23 +57,6 @@ pub struct Steady {
     pub line: usize,
     /// What is not known of it, in samples.
     pub unknown: f64,
-}
-
-/// What is known of one block.
-struct Known {
-    slack: Slack,
-    steady: Option<Steady>,
-}
-
-/// Blocks from a start or a jump to the next or to the end.
-struct Stretch<'a> {
-    buffers: &'a [Buffer],
-    known: Vec<Known>,
-    /// The first position as it was told.
-    first_told: Exact,
-    /// How much too early all of it may be, in beats: the block that was told
-    /// twice.
-    early_beats: f64,
 }
 
 /// What a teller of positions remembers.
@@ -230,10 +215,9 @@ impl Reports<'_> {
                 (at.behind, at.ahead) = (f64::INFINITY, f64::INFINITY);
                 self.lines += 1;
             }
-            if buffer.rounded_turn {
-                at.rounded_turn = true;
-                self.lines += 1;
-            }
+            // The place by the sample is rounded anew at each turn.
+            self.lines += usize::from(buffer.turns());
+            at.rounded_turn |= buffer.rounded_turn;
             at.step = float(&buffer.slope.step);
             at.since = (buffer.start - change) as f64;
             // Where the first block is told twice, nobody knows which is right.
@@ -259,7 +243,7 @@ impl Reports<'_> {
             let settled = at.has_settled() || self.host.position.is_sharp() && early_beats == 0.0;
             known.push(Known {
                 slack: self.host.slack(&at),
-                steady: (settled && !at.misled).then(|| Steady {
+                steady: (settled && !at.misled && !at.rounded_turn).then(|| Steady {
                     line: self.lines,
                     unknown: (at.behind + at.ahead) / at.step,
                 }),
@@ -306,81 +290,6 @@ impl Reports<'_> {
     }
 }
 
-impl Stretch<'_> {
-    /// All strokes that may sound in it.
-    fn want(&self, cycles: &[Cycle], resolution_beats: f64, wants: &mut Vec<Want>) {
-        let steps = self.buffers.iter().map(|b| float(&b.slope.step));
-        let most = Slack {
-            early: self.early_beats / steps.fold(f64::INFINITY, f64::min),
-            late: 0.0,
-        };
-        let slacks = self.known.iter().map(|known| known.slack);
-        let most = slacks.fold(Slack::default(), Slack::or).and(most);
-        let (first, last) = (&self.buffers[0], &self.buffers[self.buffers.len() - 1]);
-        let (start, end) = (first.start, last.start + i64::from(last.frames()));
-        for leg in self.line(most) {
-            let step = float(&leg.step);
-            let at = float(&leg.at);
-            let hair = resolution_beats / step + 1e-4;
-            for (beats, sound) in strokes_between(cycles, &leg.from, &leg.to) {
-                // The difference is exact; what is rounded is far below a hair.
-                let time = at + float(&(&beats - &leg.from)) / step;
-                let number = self.number_at(time);
-                let near = number.saturating_sub(1)..(number + 2).min(self.known.len());
-                let slack = self.known[near]
-                    .iter()
-                    .map(|known| known.slack)
-                    .fold(Slack::default(), Slack::or);
-                let early = self.early_beats / step + slack.early;
-                let earliest = (time - 0.5 - early - hair).ceil() as i64;
-                let latest = (time + 0.5 + slack.late + hair).floor() as i64;
-                if latest < start || earliest >= end {
-                    continue;
-                }
-                // From its own report the first block knows what it begins with.
-                let begins = time >= start as f64 - 0.5 + hair && beats >= self.first_told;
-                wants.push(Want {
-                    time,
-                    first: earliest.max(start),
-                    last: latest.min(end - 1),
-                    optional: latest >= end || earliest < start && !begins,
-                    sound,
-                    steady: self.known[number].steady,
-                });
-            }
-        }
-    }
-
-    /// The whole line, and a little more at both ends.
-    fn line(&self, most: Slack) -> Vec<Leg> {
-        let mut legs: Vec<Leg> = Vec::new();
-        let (first, last) = (&self.buffers[0], &self.buffers[self.buffers.len() - 1]);
-        let (mut line, mut slope) = (last.end.clone(), last.slope.clone());
-        slope.frames = most.early as u32 + 2;
-        let end = last.start + i64::from(last.frames());
-        let (beyond, _) = run_on(&mut line, end, &[slope], last.follows.as_ref());
-        let within = self.buffers.iter().flat_map(|buffer| &buffer.legs);
-        for leg in within.chain(&beyond) {
-            match legs.last_mut() {
-                Some(before) if before.goes_on_with(leg) => before.to.clone_from(&leg.to),
-                _ => legs.push(leg.clone()),
-            }
-        }
-        if let Some(leg) = legs.first_mut() {
-            let more = ratio(most.late as i64 + 2, 1);
-            leg.from -= &more * &first.slope.step;
-            leg.at -= more;
-        }
-        legs
-    }
-
-    /// Number of the block at hand.
-    fn number_at(&self, time: f64) -> usize {
-        let after = self.buffers.partition_point(|b| b.start as f64 <= time);
-        after.saturating_sub(1)
-    }
-}
-
 /// Whether a block has one tempo.
 fn even(buffer: &Buffer) -> bool {
     let step = &buffer.slope.step;
@@ -405,32 +314,6 @@ fn astray(buffer: &Buffer, told_step: &Exact) -> f64 {
     float(&(most / least))
 }
 
-/// All strokes in `from .. to`. Nothing sounds before beat 0, where all cycles
-/// start.
-fn strokes_between(cycles: &[Cycle], from: &Exact, to: &Exact) -> Vec<(Exact, Sound)> {
-    let mut found = Vec::new();
-    for (length, strokes) in cycles {
-        let mut pass = (from / length).floor().max(Exact::zero());
-        loop {
-            let start = &pass * length;
-            if start >= *to {
-                break;
-            }
-            let inside = from - &start;
-            let first = strokes.partition_point(|(at, _)| *at < inside);
-            for (at, sound) in &strokes[first..] {
-                let beats = &start + at;
-                if beats >= *to {
-                    break;
-                }
-                found.push((beats, *sound));
-            }
-            pass += Exact::one();
-        }
-    }
-    found
-}
-
-fn float(value: &Exact) -> f64 {
+pub(super) fn float(value: &Exact) -> f64 {
     value.to_f64().expect("a number that f64 can hold")
 }
