@@ -218,6 +218,12 @@ impl Position {
         self == Position::Exact
     }
 
+    /// Whether a single report can show that it is rounded. Milliseconds cannot:
+    /// only after [`LEARN_REPORTS`] does the place by the sample better them.
+    pub fn is_on_ticks(self) -> bool {
+        !matches!(self, Position::Millisecond | Position::MillisecondDown)
+    }
+
     /// Whether the position is rounded down.
     pub fn is_down(self) -> bool {
         matches!(self, Position::Down(_) | Position::MillisecondDown)

@@ -221,6 +221,8 @@ impl Reports<'_> {
             at.step = float(&buffer.slope.step);
             at.since = (buffer.start - change) as f64;
             // Where the first block is told twice, nobody knows which is right.
+            let by_the_sample = by_the_sample
+                && (self.host.position.is_on_ticks() || self.heard >= LEARN_REPORTS);
             at.anchored = !first.held && (by_the_sample || on_the_beat && change == first.start);
             self.see(&mut at, buffer, *position, (*less, *more));
             let astray = astray(buffer, &told_step);

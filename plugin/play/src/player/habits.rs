@@ -153,12 +153,14 @@ impl Habits {
         TICKS_PER_BEAT.iter().find(on).map(|ticks| 1.0 / ticks)
     }
 
-    /// Whether a report may be `beats` rounded to a tick, judged by itself.
+    /// Whether a report may be `beats` rounded to a tick, to the nearest or down,
+    /// judged by itself.
     pub fn may_round(&self, beats: f64, report: f64, per_sample: f64) -> bool {
-        let off = (report - beats).abs();
-        let half_tick = Habits::tick_of(report).unwrap_or(0.0) / 2.0;
-        // What is off by less than half a sample may be the count of samples.
-        off <= half_tick + per_sample && (self.rounds_at_rest || off > 0.51 * per_sample)
+        let off = beats - report;
+        let tick = Habits::tick_of(report).unwrap_or(0.0);
+        let reach = -tick / 2.0 - per_sample..=tick + per_sample;
+        // What is off by less than a sample may be the count of whole samples.
+        reach.contains(&off) && (self.rounds_at_rest || off.abs() > 1.01 * per_sample)
     }
 
     /// Learns from a report while time stands: `beats` is where the count of
@@ -174,6 +176,40 @@ impl Habits {
             let most = Habits::coarsest_beats(per_second);
             self.scatter_beats = (self.scatter_beats + beats).min(most);
         }
+    }
+
+    /// How reports that lay between these places around the true ones, in
+    /// beats, can have been rounded: a host that rounds down is always behind.
+    /// The `step` as it is known may be too small, where it is not that of
+    /// ticks. Whether they can have been rounded at all.
+    pub fn explain(
+        &mut self,
+        (behind, ahead): (f64, f64),
+        step: f64,
+        per_second: f64,
+        wobble: f64,
+    ) -> bool {
+        // What is left of it is more than what arithmetic rounds.
+        let slack = 1.9 * wobble;
+        let down = ahead <= slack;
+        let needed = if down {
+            -behind - slack
+        } else {
+            2.0 * (ahead.max(-behind) - slack)
+        };
+        let coarsest = if self.is_scattered(wobble) {
+            step.max(COARSEST_SECONDS * per_second + wobble)
+        } else {
+            step
+        };
+        if needed > coarsest {
+            return false;
+        }
+        self.rounds_down = down;
+        if needed > step {
+            self.scatter_beats = needed;
+        }
+        true
     }
 
     /// Learns from a report that time went on; `scatter` is how far it lies

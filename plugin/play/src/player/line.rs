@@ -113,6 +113,9 @@ pub(super) struct Line {
     room: (f64, f64),
     /// The first report was taken to be exact.
     from_exact: bool,
+    /// Furthest that reports have lain behind and ahead of a line that is, in
+    /// beats.
+    strays: (f64, f64),
     /// Least and most that reports lay beyond where they would be if the song
     /// had this tempo from its start, in beats.
     beyond: (f64, f64),
@@ -157,10 +160,10 @@ impl Line {
             .or(moved)
             .or_else(|| report.beats_since_start())?;
         let step = habits.step_beats(beats, wobble, per_sample * report.sample_rate);
-        let half = step / 2.0 + wobble;
+        let (down, up) = reach(step, wobble, habits);
         let told = if habits.count_samples() {
             // What is known to be exact is not bettered.
-            let near = |told: &f64| step > wobble && (told - beats).abs() <= half;
+            let near = |told: &f64| step > wobble && (-down..=up).contains(&(told - beats));
             [moved, report.beats_since_start()]
                 .into_iter()
                 .flatten()
@@ -175,14 +178,19 @@ impl Line {
         };
         let from_exact = told.is_some() || step <= wobble || Habits::is_round(beats);
         let exact = from_exact || (!habits.are_known() && Habits::tick_of(beats).is_none());
-        let room = if exact { wobble } else { half };
+        let (room, middle) = if exact {
+            (wobble, 0.0)
+        } else {
+            ((up + down) / 2.0, (up - down) / 2.0)
+        };
         Some(Line {
-            anchor_beats: told.unwrap_or(beats),
+            anchor_beats: told.unwrap_or(beats + middle),
             samples: 0,
             beats_per_sample: per_sample,
             drift: 0.0,
             room: (-room, room),
             from_exact,
+            strays: (0.0, 0.0),
             beyond: (f64::INFINITY, f64::NEG_INFINITY),
             last: *report,
             since_last: 0,
@@ -310,6 +318,7 @@ impl Line {
         } else {
             let room = self.narrowed(error, 0.0, step, habits);
             let fits = room.0 <= 0.0 && room.1 >= 0.0;
+            self.strays = (self.strays.0.min(error), self.strays.1.max(error));
             if self.sees_rounding_down(report, beats, step, habits) {
                 return false;
             }
@@ -418,7 +427,7 @@ impl Line {
         };
         let went_on = off.is_some_and(|off| off.abs() <= may_be_off);
         // No news: a host may report once for several blocks.
-        if report.repeats(&self.last) && (off.is_some() || self.late == Late::First) {
+        if report.repeats(&self.last) && self.is_no_news(report, step, habits) {
             if self.late == Late::First {
                 self.late = Late::Repeated(self.last_frames);
             }
@@ -480,6 +489,21 @@ impl Line {
             self.taken(report, habits);
         }
         follow
+    }
+
+    /// Whether what is told once more is told of a block before, and not what a
+    /// new place is rounded to.
+    fn is_no_news(&self, report: &Report, step: f64, habits: &Habits) -> bool {
+        let Some(beats) = report.beats.filter(|_| report.samples.is_none()) else {
+            return true;
+        };
+        let step = if habits.are_known() {
+            step
+        } else {
+            Habits::tick_of(beats).unwrap_or(0.0)
+        };
+        let moved = f64::from(self.since_last) * self.slope();
+        self.late == Late::First || moved > step + WOBBLE_SAMPLES * self.beats_per_sample
     }
 
     /// Remembers a report that was followed.
@@ -563,9 +587,10 @@ impl Line {
         }
         let mut room = self.narrowed(error, give, step, habits);
         if room.0 > room.1 && self.from_exact && give == 0.0 && !exact {
-            // From an exact start on, a host that rounds down is always behind.
-            habits.rounds_down = !habits.rounds_down;
-            self.from_exact = false;
+            self.strays = (self.strays.0.min(error), self.strays.1.max(error));
+            let per_second = self.beats_per_sample * report.sample_rate;
+            self.from_exact = habits.explain(self.strays, step, per_second, wobble);
+            let step = self.step_beats(beats, report, habits);
             room = self.narrowed(error, give, step, habits);
         }
         if room.0 > room.1 {

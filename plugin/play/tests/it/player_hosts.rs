@@ -30,6 +30,8 @@ enum Rounding {
     SingleOfTicks(f64),
     /// The position in seconds, to a millisecond.
     Milliseconds,
+    /// The position in seconds, down to a millisecond.
+    MillisecondsDown,
 }
 
 /// What of the song's position in samples is told.
@@ -67,7 +69,7 @@ impl Host {
             Rounding::Nearest(ticks) | Rounding::Down(ticks) => 1.0 / ticks,
             Rounding::Single => single(at),
             Rounding::SingleOfTicks(ticks) => single(at) + 1.0 / ticks,
-            Rounding::Milliseconds => 1e-3 * self.tempo / 60.0,
+            Rounding::Milliseconds | Rounding::MillisecondsDown => 1e-3 * self.tempo / 60.0,
         };
         beats / self.per_sample()
     }
@@ -82,6 +84,10 @@ impl Host {
             Rounding::Milliseconds => {
                 let ms = beats * 60_000.0 / self.tempo;
                 ms.round() * self.tempo / 60_000.0
+            }
+            Rounding::MillisecondsDown => {
+                let ms = beats * 60_000.0 / self.tempo;
+                ms.floor() * self.tempo / 60_000.0
             }
         }
     }
@@ -211,7 +217,7 @@ fn worst(host: &Host, seconds: f64) -> Result<(f64, f64, f64), String> {
     Ok((early, late, gaps))
 }
 
-const ROUNDINGS: [Rounding; 12] = [
+const ROUNDINGS: [Rounding; 13] = [
     Rounding::Exact,
     Rounding::Nearest(1_920.0),
     Rounding::Nearest(960.0),
@@ -224,6 +230,7 @@ const ROUNDINGS: [Rounding; 12] = [
     Rounding::Single,
     Rounding::SingleOfTicks(7_680.0),
     Rounding::Milliseconds,
+    Rounding::MillisecondsDown,
 ];
 
 /// The host whose place is known as well as it can be: it counts samples, and
@@ -258,6 +265,7 @@ fn from_an_exact_start_rounded_reports_are_as_good_as_exact_ones() {
                 // ticks that are none of the usual ones are learned by and by.
                 let bound = match rounding {
                     Rounding::Milliseconds if from != 0.0 => host.step_samples(from) / 2.0,
+                    Rounding::MillisecondsDown if from != 0.0 => host.step_samples(from),
                     Rounding::Nearest(768.0) => host.step_samples(from) / 4.0,
                     _ => 0.5,
                 };
@@ -272,7 +280,8 @@ fn from_an_exact_start_rounded_reports_are_as_good_as_exact_ones() {
 #[test]
 fn in_a_song_of_one_tempo_samples_tell_the_place_from_any_start() {
     for rounding in ROUNDINGS {
-        if let Rounding::Milliseconds | Rounding::Nearest(768.0) = rounding {
+        if let Rounding::Milliseconds | Rounding::MillisecondsDown | Rounding::Nearest(768.0) =
+            rounding {
             continue;
         }
         for from in [2.3137, 2561.3137] {
@@ -403,7 +412,9 @@ proptest! {
         // Which way a host rounds cannot be told from rounded reports alone.
         // Nor can samples in milliseconds from exact ones, where blocks last as long.
         let least = match (host.rounding, host.samples) {
-            (Rounding::Down(_), _) | (_, Samples::Milliseconds) => step,
+            (Rounding::Down(_) | Rounding::MillisecondsDown, _) | (_, Samples::Milliseconds) => {
+                step
+            }
             _ => step / 2.0,
         };
         prop_assert!(late <= least + 3.0, "later: {late}, step {step}");
