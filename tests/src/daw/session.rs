@@ -221,9 +221,11 @@ impl Reports<'_> {
             at.step = float(&buffer.slope.step);
             at.since = (buffer.start - change) as f64;
             // Where the first block is told twice, nobody knows which is right.
-            let by_the_sample = by_the_sample
-                && (self.host.position.is_on_ticks() || self.heard >= LEARN_REPORTS);
-            at.anchored = !first.held && (by_the_sample || on_the_beat && change == first.start);
+            let by_the_sample =
+                by_the_sample && (self.host.position.is_on_ticks() || self.heard >= LEARN_REPORTS);
+            // Where a loop drops fractions, the start tells no more.
+            let from_start = on_the_beat && change == first.start && !at.rounded_turn;
+            at.anchored = !first.held && (by_the_sample || from_start);
             self.see(&mut at, buffer, *position, (*less, *more));
             let astray = astray(buffer, &told_step);
             at.reports += 1;

@@ -3,6 +3,8 @@
 //! Many hosts round: to ticks of a beat, to milliseconds, through `f32`. How is
 //! a trait of the host, so it is kept from one run to the next.
 
+use super::line::{Report, WOBBLE_SAMPLES};
+
 /// Ticks per beat that hosts round to, the coarsest first. Common practice:
 /// divisions that sequencers and MIDI files use.
 const TICKS_PER_BEAT: [f64; 5] = [192.0, 480.0, 960.0, 1_920.0, 7_680.0];
@@ -37,6 +39,8 @@ pub(super) struct Habits {
     single: bool,
     /// Most that two reports in a row were apart from the line, in beats.
     scatter_beats: f64,
+    /// That was more than rounding to a millisecond explains.
+    beyond_milliseconds: bool,
     /// Reports in a row that were not scattered.
     calm: u32,
     /// Reports in a row whose samples had gone on by just the block's length.
@@ -58,6 +62,7 @@ impl Default for Habits {
             on_ticks: [true; TICKS_PER_BEAT.len()],
             single: true,
             scatter_beats: 0.0,
+            beyond_milliseconds: false,
             calm: 0,
             counted: 0,
             rounds_at_rest: false,
@@ -124,7 +129,13 @@ impl Habits {
         }
         let ticks = self.tick_beats();
         let step = if self.is_scattered(wobble) {
-            self.scatter_beats
+            // Scattered reports are rounded to something, mostly to milliseconds.
+            let step = if self.beyond_milliseconds {
+                self.scatter_beats
+            } else {
+                0.0
+            };
+            step.max(COARSEST_SECONDS * per_second)
         } else {
             ticks
         };
@@ -175,6 +186,7 @@ impl Habits {
         if self.is_scattered(wobble) {
             let most = Habits::coarsest_beats(per_second);
             self.scatter_beats = (self.scatter_beats + beats).min(most);
+            self.beyond_milliseconds = true;
         }
     }
 
@@ -207,7 +219,7 @@ impl Habits {
         }
         self.rounds_down = down;
         if needed > step {
-            self.scatter_beats = needed;
+            (self.scatter_beats, self.beyond_milliseconds) = (needed, true);
         }
         true
     }
@@ -215,7 +227,9 @@ impl Habits {
     /// Learns from a report that time went on; `scatter` is how far it lies
     /// from where the report before made the line expect it, in beats, where
     /// that can be told; `off` is the same of the song's samples.
-    pub fn learn(&mut self, beats: f64, scatter: Option<f64>, off: Option<f64>, wobble: f64) {
+    pub fn learn(&mut self, beats: f64, scatter: Option<f64>, off: Option<f64>, report: &Report) {
+        let wobble = WOBBLE_SAMPLES * report.beats_per_sample;
+        let millisecond = COARSEST_SECONDS * report.beats_per_sample * report.sample_rate;
         self.reports = LEARNED.min(self.reports + 1);
         if let Some(off) = off {
             self.counted = if off.abs() <= COUNTED_SAMPLES {
@@ -236,12 +250,13 @@ impl Habits {
         match scatter.map(f64::abs) {
             Some(scatter) if scatter > 2.0 * wobble => {
                 self.scatter_beats = self.scatter_beats.max(scatter);
+                self.beyond_milliseconds |= scatter > millisecond + 2.0 * wobble;
                 self.calm = 0;
             }
             Some(_) if self.scatter_beats > 0.0 => {
                 self.calm += 1;
                 if self.calm >= FORGET {
-                    self.scatter_beats = 0.0;
+                    (self.scatter_beats, self.beyond_milliseconds) = (0.0, false);
                 }
             }
             _ => {}

@@ -12,7 +12,7 @@ use super::habits::{COUNTED_SAMPLES, Habits};
 use super::{Loop, Transport};
 
 /// How far off a report may be, in samples, and what rounding adds.
-const WOBBLE_SAMPLES: f64 = 1.0 + 1e-2;
+pub(super) const WOBBLE_SAMPLES: f64 = 1.0 + 1e-2;
 
 /// A host may cut its block at the rounded end of a loop; the fractions it
 /// drops each time add up. Within this many samples, a turn is still a turn.
@@ -113,6 +113,8 @@ pub(super) struct Line {
     room: (f64, f64),
     /// The first report was taken to be exact.
     from_exact: bool,
+    /// It was taken to be so before anything was known of the host.
+    guessed: bool,
     /// Furthest that reports have lain behind and ahead of a line that is, in
     /// beats.
     strays: (f64, f64),
@@ -155,41 +157,46 @@ impl Line {
         let per_sample = report.beats_per_sample;
         let wobble = WOBBLE_SAMPLES * per_sample;
         let moved = before.and_then(|line| line.moved_to(report));
-        let beats = report
-            .beats
-            .or(moved)
-            .or_else(|| report.beats_since_start())?;
+        let from_start = report.beats_since_start();
+        let beats = report.beats.or(moved.map(|(at, _)| at)).or(from_start)?;
         let step = habits.step_beats(beats, wobble, per_sample * report.sample_rate);
         let (down, up) = reach(step, wobble, habits);
         let told = if habits.count_samples() {
             // What is known to be exact is not bettered.
-            let near = |told: &f64| step > wobble && (-down..=up).contains(&(told - beats));
-            [moved, report.beats_since_start()]
-                .into_iter()
-                .flatten()
-                .find(near)
+            let near = |told: f64| step > wobble && (-down..=up).contains(&(told - beats));
+            let moved = moved.filter(|(at, _)| near(*at));
+            let fits = |at: &f64| moved.is_none_or(|(moved, room)| holds(room, at - moved));
+            let from_start = from_start.filter(|at| near(*at)).filter(fits);
+            from_start.map(|at| (at, (-wobble, wobble))).or(moved)
         } else {
             let rounded = |told: &f64| {
                 !Habits::is_round(beats)
                     && (habits.counts_finely || !report.is_in_milliseconds())
                     && habits.may_round(*told, beats, per_sample)
             };
-            report.beats_since_start().filter(rounded)
+            let from_start = from_start.filter(rounded);
+            from_start.map(|at| (at, (-wobble, wobble)))
         };
-        let from_exact = told.is_some() || step <= wobble || Habits::is_round(beats);
-        let exact = from_exact || (!habits.are_known() && Habits::tick_of(beats).is_none());
-        let (room, middle) = if exact {
-            (wobble, 0.0)
-        } else {
-            ((up + down) / 2.0, (up - down) / 2.0)
+        let round = Habits::is_round(beats);
+        let told = told.filter(|(at, room)| !(round && holds(*room, beats - at)));
+        let from_exact = step <= wobble || round || told.is_some();
+        let guessed = !from_exact && !habits.are_known() && Habits::tick_of(beats).is_none();
+        let (anchor_beats, room) = match told {
+            Some((at, room)) => (at, room),
+            None if from_exact || guessed => (beats, (-wobble, wobble)),
+            None => (
+                beats + (up - down) / 2.0,
+                ((-up - down) / 2.0, (up + down) / 2.0),
+            ),
         };
         Some(Line {
-            anchor_beats: told.unwrap_or(beats + middle),
+            anchor_beats,
             samples: 0,
             beats_per_sample: per_sample,
             drift: 0.0,
-            room: (-room, room),
+            room,
             from_exact,
+            guessed,
             strays: (0.0, 0.0),
             beyond: (f64::INFINITY, f64::NEG_INFINITY),
             last: *report,
@@ -204,11 +211,14 @@ impl Line {
         })
     }
 
-    /// Where a jump of the song's samples leads at an unchanged tempo.
-    fn moved_to(&self, report: &Report) -> Option<f64> {
+    /// Where a jump of the song's samples leads at an unchanged tempo, and how
+    /// far below and above that it may be.
+    fn moved_to(&self, report: &Report) -> Option<(f64, (f64, f64))> {
         let same = report.beats_per_sample == self.last.beats_per_sample;
         let moved = self.off_samples(report).filter(|_| same)?;
-        Some(self.now() + moved * self.slope())
+        let wobble = WOBBLE_SAMPLES * self.beats_per_sample;
+        let room = (self.room.0.min(-wobble), self.room.1.max(wobble));
+        Some((self.now() + moved * self.slope(), room))
     }
 
     /// Beats at the first sample of the block at hand.
@@ -316,6 +326,12 @@ impl Line {
                 return false;
             }
         } else {
+            if self.guessed && habits.are_known() {
+                // It was rounded.
+                self.guessed = false;
+                let (down, up) = reach(step, wobble, habits);
+                self.room = (-down, up);
+            }
             let room = self.narrowed(error, 0.0, step, habits);
             let fits = room.0 <= 0.0 && room.1 >= 0.0;
             self.strays = (self.strays.0.min(error), self.strays.1.max(error));
@@ -332,7 +348,7 @@ impl Line {
             beats,
             Some(error - self.last_error),
             self.off_samples(report),
-            wobble,
+            report,
         );
         self.last_error = error;
         self.last_growth = f64::NAN;
@@ -342,7 +358,7 @@ impl Line {
 
     /// Whether the line may be moved by `beats`.
     fn holds(&self, beats: f64) -> bool {
-        self.room.0 <= beats && beats <= self.room.1
+        holds(self.room, beats)
     }
 
     /// What a report, `error` beats off the line, leaves of the room. `give` is
@@ -416,8 +432,18 @@ impl Line {
         let wobble = WOBBLE_SAMPLES * per_sample;
         let predicted = self.now();
         self.exact = false;
-        let ramp = self.take_tempo(per_sample);
         let step = self.step_beats(predicted, report, habits);
+        // No news: a host may report once for several blocks.
+        if report.repeats(&self.last) && self.is_no_news(report, step, habits) {
+            if let Late::First | Late::Repeated(_) = self.late {
+                self.late = Late::Repeated(self.since_last);
+            }
+            if per_sample != self.beats_per_sample {
+                self.take_tempo(per_sample);
+            }
+            return Follow::On;
+        }
+        let ramp = self.take_tempo(per_sample);
         let off = self.off_samples(report);
         let in_ms = report.is_in_milliseconds() && self.last.is_in_milliseconds();
         let may_be_off = if in_ms {
@@ -426,13 +452,6 @@ impl Line {
             2.0 * WOBBLE_SAMPLES
         };
         let went_on = off.is_some_and(|off| off.abs() <= may_be_off);
-        // No news: a host may report once for several blocks.
-        if report.repeats(&self.last) && self.is_no_news(report, step, habits) {
-            if self.late == Late::First {
-                self.late = Late::Repeated(self.last_frames);
-            }
-            return Follow::On;
-        }
         let Some(beats) = report.beats else {
             if off.is_some() && !went_on {
                 return Follow::Jump;
@@ -470,12 +489,12 @@ impl Line {
             let give = ramp + turn;
             if give > 0.0 || !self.stays(report, beats, error, step, habits) {
                 let scatter = Some(error - self.last_error).filter(|_| give == 0.0);
-                habits.learn(beats, scatter, off, wobble);
+                habits.learn(beats, scatter, off, report);
                 self.fit(report, beats, error, give, step, habits);
             }
             Follow::On
         } else if let Late::Repeated(frames) = self.late
-            && (error + f64::from(frames) * per_sample).abs() <= 2.0 * wobble + step + ramp
+            && (-f64::from(frames) * per_sample - 2.0 * wobble - step - ramp..0.0).contains(&error)
         {
             // The first report came twice, and time goes on from the second;
             // or each report is one block late.
@@ -522,7 +541,7 @@ impl Line {
     /// host in a ramp reports one tempo per block but may move by its mean.
     fn take_tempo(&mut self, beats_per_sample: f64) -> f64 {
         let change = (beats_per_sample - self.beats_per_sample).abs();
-        let ramp = change.max(self.last_change) * f64::from(self.last_frames);
+        let ramp = change.max(self.last_change) * f64::from(self.since_last);
         self.last_change = change;
         if change > 0.0 {
             self.anchor_beats = self.now();
@@ -630,7 +649,7 @@ impl Line {
     /// Whether exact reports have long moved away from the line by the same
     /// amount each sample.
     fn drifts_evenly(&mut self, error: f64) -> bool {
-        let frames = f64::from(self.last_frames);
+        let frames = f64::from(self.since_last);
         let growth = (error - self.last_error) / frames;
         let strays = (growth - self.last_growth).abs() * frames;
         let even = strays <= EVEN_SAMPLES * self.beats_per_sample + EVEN_BEATS;
@@ -645,6 +664,10 @@ impl Line {
         self.room.0 -= beats;
         self.room.1 -= beats;
     }
+}
+
+fn holds(room: (f64, f64), beats: f64) -> bool {
+    room.0 <= beats && beats <= room.1
 }
 
 /// Reports this far off the line, in beats, still lie on it: what may be

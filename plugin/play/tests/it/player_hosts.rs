@@ -281,7 +281,8 @@ fn from_an_exact_start_rounded_reports_are_as_good_as_exact_ones() {
 fn in_a_song_of_one_tempo_samples_tell_the_place_from_any_start() {
     for rounding in ROUNDINGS {
         if let Rounding::Milliseconds | Rounding::MillisecondsDown | Rounding::Nearest(768.0) =
-            rounding {
+            rounding
+        {
             continue;
         }
         for from in [2.3137, 2561.3137] {
