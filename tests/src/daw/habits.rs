@@ -219,7 +219,7 @@ impl Position {
     }
 
     /// Whether a single report can show that it is rounded. Milliseconds cannot:
-    /// only after [`LEARN_REPORTS`] does the place by the sample better them.
+    /// only once a line has settled does the place by the sample better them.
     pub fn is_on_ticks(self) -> bool {
         !matches!(self, Position::Millisecond | Position::MillisecondDown)
     }

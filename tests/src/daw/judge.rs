@@ -23,6 +23,9 @@ pub struct Fault {
 /// Kinds of faults.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Kind {
+    /// All is there, but a stroke sounded up to a millisecond further from its
+    /// place than its host excuses.
+    Moved,
     /// A stroke did not sound, or not in its place.
     Lost,
     /// A note that no stroke is left for.
@@ -55,9 +58,20 @@ const DISTANCE_SAMPLES: f64 = 1.5;
 /// # Errors
 /// The first thing that is wrong.
 pub fn judge(session: &Session, notes: &[(i64, Note)], gate: i64) -> Result<(), Fault> {
-    let matched = match_up(&session.wants, notes)?;
+    let matched = match_up(&session.wants, notes);
+    if let Err(fault) = &matched {
+        // Is it only a little off?
+        let near: Vec<Want> = session.wants.iter().map(Want::nearly).collect();
+        match_up(&near, notes).map_err(|_| fault.clone())?;
+    }
     check_lengths(session, notes, gate)?;
-    check_distances(matched)
+    match matched {
+        Ok(matched) => check_distances(matched),
+        Err(fault) => Err(Fault {
+            kind: Kind::Moved,
+            ..fault
+        }),
+    }
 }
 
 /// Which stroke each note is: per sound, in order, one to one.

@@ -43,10 +43,35 @@ pub struct Want {
     pub last: i64,
     /// Whether it may lie outside of the run, so that it need not come.
     pub optional: bool,
+    /// A millisecond more to either side.
+    pub moved: Moved,
     /// What is heard.
     pub sound: Sound,
     /// How steady the line is there.
     pub steady: Option<Steady>,
+}
+
+/// Where a stroke is that has moved by a little more than it may, but is there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Moved {
+    /// The first sample on which it may sound then.
+    pub first: i64,
+    /// The last.
+    pub last: i64,
+    /// Whether that may be outside of the run.
+    pub optional: bool,
+}
+
+impl Want {
+    /// The same where it may have moved.
+    pub(super) fn nearly(&self) -> Want {
+        Want {
+            first: self.moved.first,
+            last: self.moved.last,
+            optional: self.optional || self.moved.optional,
+            ..self.clone()
+        }
+    }
 }
 
 /// A settled line: between two strokes of the same `line` the distance is right
@@ -166,7 +191,9 @@ impl Reports<'_> {
     fn look_into<'b>(&mut self, buffers: &'b [Buffer], told: &[(f64, (f64, f64))]) -> Stretch<'b> {
         let first = &buffers[0];
         let early_beats = if first.held {
-            f64::from(first.frames()) * float(&first.slope.step)
+            // The tempo may be told a block late, too.
+            let told = step_of(first.tempo_bpm, self.rate_hz);
+            f64::from(first.frames()) * float((&first.slope.step).max(&told))
         } else {
             0.0
         };
@@ -193,6 +220,7 @@ impl Reports<'_> {
             misled: false,
             drift: 0.0,
             rounded_turn: false,
+            turned: false,
         };
         self.lines += 1;
         let mut change = first.start;
@@ -259,6 +287,7 @@ impl Reports<'_> {
             known,
             first_told: exact(told[0].0),
             early_beats,
+            millisecond: i64::from(self.rate_hz / 1000),
         }
     }
 
@@ -269,7 +298,7 @@ impl Reports<'_> {
             (at.behind, at.ahead) = (0.0, 0.0);
             return;
         }
-        if buffer.turns() {
+        if buffer.turns() || buffer.rounded_turn {
             // A host may drop the fraction of a sample: reports tell anew.
             at.behind += at.step;
             at.ahead += at.step;

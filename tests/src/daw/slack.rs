@@ -36,6 +36,8 @@ pub struct Moment {
     pub drift: f64,
     /// Whether a loop has turned on a whole sample.
     pub rounded_turn: bool,
+    /// Whether a loop has turned at all.
+    pub turned: bool,
 }
 
 /// How much earlier and later than on its nearest sample a stroke may sound, in

@@ -3,7 +3,7 @@
 use num_traits::{One, Zero};
 
 use super::buffer::Buffer;
-use super::session::{Steady, Want, float};
+use super::session::{Moved, Steady, Want, float};
 use super::slack::Slack;
 use super::time::{Leg, run_on};
 use crate::form::{Cycle, Exact, Sound, ratio};
@@ -23,14 +23,18 @@ pub(super) struct Stretch<'a> {
     /// How much too early all of it may be, in beats: the block that was told
     /// twice.
     pub early_beats: f64,
+    /// A millisecond, in samples.
+    pub millisecond: i64,
 }
 
 impl Stretch<'_> {
     /// All strokes that may sound in it.
     pub fn want(&self, cycles: &[Cycle], resolution_beats: f64, wants: &mut Vec<Want>) {
         let steps = self.buffers.iter().map(|b| float(&b.slope.step));
+        // Tempo may change before time has gone so far.
+        let all_early = self.early_beats / steps.fold(f64::INFINITY, f64::min);
         let most = Slack {
-            early: self.early_beats / steps.fold(f64::INFINITY, f64::min),
+            early: all_early,
             late: 0.0,
         };
         let slacks = self.known.iter().map(|known| known.slack);
@@ -50,7 +54,7 @@ impl Stretch<'_> {
                     .iter()
                     .map(|known| known.slack)
                     .fold(Slack::default(), Slack::or);
-                let early = self.early_beats / step + slack.early;
+                let early = all_early + slack.early;
                 let earliest = (time - 0.5 - early - hair).ceil() as i64;
                 let latest = (time + 0.5 + slack.late + hair).floor() as i64;
                 if latest < start || earliest >= end {
@@ -63,6 +67,15 @@ impl Stretch<'_> {
                     first: earliest.max(start),
                     last: latest.min(end - 1),
                     optional: latest >= end || earliest < start && !begins,
+                    moved: {
+                        let (first, last) =
+                            (earliest - self.millisecond, latest + self.millisecond);
+                        Moved {
+                            first,
+                            last,
+                            optional: first < start || last >= end,
+                        }
+                    },
                     sound,
                     steady: self.known[number].steady,
                 });

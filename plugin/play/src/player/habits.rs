@@ -53,6 +53,8 @@ pub(super) struct Habits {
     exact: bool,
     /// The host rounds down, not to the nearest tick.
     pub rounds_down: bool,
+    /// One position is told for several blocks.
+    pub repeats: bool,
 }
 
 impl Default for Habits {
@@ -69,6 +71,7 @@ impl Default for Habits {
             counts_finely: false,
             exact: false,
             rounds_down: false,
+            repeats: false,
         }
     }
 }

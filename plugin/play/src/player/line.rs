@@ -142,7 +142,7 @@ pub(super) struct Line {
 enum Late {
     /// The run's first report.
     First,
-    /// The second said what the first did, this many samples on.
+    /// The next said what the first did, this many samples on.
     Repeated(u32),
     /// Each report is of the block before, and the line as much later as that
     /// block was long.
@@ -170,15 +170,16 @@ impl Line {
             from_start.map(|at| (at, (-wobble, wobble))).or(moved)
         } else {
             let rounded = |told: &f64| {
-                !Habits::is_round(beats)
-                    && (habits.counts_finely || !report.is_in_milliseconds())
+                (habits.counts_finely || !report.is_in_milliseconds())
                     && habits.may_round(*told, beats, per_sample)
             };
             let from_start = from_start.filter(rounded);
             from_start.map(|at| (at, (-wobble, wobble)))
         };
         let round = Habits::is_round(beats);
-        let told = told.filter(|(at, room)| !(round && holds(*room, beats - at)));
+        // A round place is where somebody wanted to be, and a tempo that is told
+        // in decimals leads a count of samples astray.
+        let told = told.filter(|_| !round);
         let from_exact = step <= wobble || round || told.is_some();
         let guessed = !from_exact && !habits.are_known() && Habits::tick_of(beats).is_none();
         let (anchor_beats, room) = match told {
@@ -435,7 +436,7 @@ impl Line {
         let step = self.step_beats(predicted, report, habits);
         // No news: a host may report once for several blocks.
         if report.repeats(&self.last) && self.is_no_news(report, step, habits) {
-            if let Late::First | Late::Repeated(_) = self.late {
+            if self.late == Late::First {
                 self.late = Late::Repeated(self.since_last);
             }
             if per_sample != self.beats_per_sample {
@@ -452,9 +453,12 @@ impl Line {
             2.0 * WOBBLE_SAMPLES
         };
         let went_on = off.is_some_and(|off| off.abs() <= may_be_off);
-        let Some(beats) = report.beats else {
-            if off.is_some() && !went_on {
-                return Follow::Jump;
+        let (Some(beats), Some(last)) = (report.beats, self.last.beats) else {
+            if let Some(off) = off.filter(|_| !went_on) {
+                if !self.starts_late(off, report.samples >= self.last.samples) {
+                    return Follow::Jump;
+                }
+                self.shift(off * self.slope());
             }
             self.taken(report, habits);
             return Follow::On;
@@ -482,7 +486,14 @@ impl Line {
                 by.abs() > step + 2.0 * wobble + ramp
                     && (error - by).abs() <= step + 2.0 * wobble + ramp
             });
-        let follow = if !leapt && error.abs() <= near + turn {
+        let rounding = Habits::tick_of(beats).map_or(wobble, |tick| tick + wobble);
+        let held = match self.late {
+            Late::Repeated(frames) if -error > rounding => {
+                (error + f64::from(frames) * per_sample).abs() <= 2.0 * wobble
+            }
+            _ => false,
+        };
+        let follow = if !leapt && !held && error.abs() <= near + turn {
             if self.is_on_time() || matches!(self.late, Late::Repeated(_)) {
                 self.late = Late::Never;
             }
@@ -493,12 +504,7 @@ impl Line {
                 self.fit(report, beats, error, give, step, habits);
             }
             Follow::On
-        } else if let Late::Repeated(frames) = self.late
-            && (-f64::from(frames) * per_sample - 2.0 * wobble - step - ramp..0.0).contains(&error)
-        {
-            // The first report came twice, and time goes on from the second;
-            // or each report is one block late.
-            self.late = Late::By(self.last_frames);
+        } else if self.starts_late(error, beats >= last - 2.0 * wobble - step) {
             self.shift(error);
             Follow::On
         } else {
@@ -510,9 +516,19 @@ impl Line {
         follow
     }
 
+    /// Whether time goes on only now from a first report that came more than once,
+    /// or each report is one block late; `error` is how far it lies off the line.
+    fn starts_late(&mut self, error: f64, not_before_it: bool) -> bool {
+        let late = matches!(self.late, Late::Repeated(_)) && error < 0.0 && not_before_it;
+        if late {
+            self.late = Late::By(self.last_frames);
+        }
+        late
+    }
+
     /// Whether what is told once more is told of a block before, and not what a
     /// new place is rounded to.
-    fn is_no_news(&self, report: &Report, step: f64, habits: &Habits) -> bool {
+    fn is_no_news(&mut self, report: &Report, step: f64, habits: &mut Habits) -> bool {
         let Some(beats) = report.beats.filter(|_| report.samples.is_none()) else {
             return true;
         };
@@ -522,7 +538,12 @@ impl Line {
             Habits::tick_of(beats).unwrap_or(0.0)
         };
         let moved = f64::from(self.since_last) * self.slope();
-        self.late == Late::First || moved > step + WOBBLE_SAMPLES * self.beats_per_sample
+        if moved > step + WOBBLE_SAMPLES * self.beats_per_sample && !habits.repeats {
+            habits.repeats = true;
+            // What was taken for rounding was none.
+            self.guessed = self.late != Late::First;
+        }
+        self.late == Late::First || habits.repeats
     }
 
     /// Remembers a report that was followed.
@@ -563,7 +584,7 @@ impl Line {
         };
         let length = cycle.end_beats - cycle.start_beats;
         let near = near + TURN_SAMPLES * self.beats_per_sample;
-        let block = near + f64::from(self.last_frames) * self.beats_per_sample;
+        let block = near + f64::from(self.since_last) * self.beats_per_sample;
         let is_at =
             |beats: f64, place: f64, behind: f64| (-near..=behind).contains(&(beats - place));
         let host_turned =
