@@ -339,8 +339,7 @@ fn letters_pressed_on_successive_bars_each_have_a_bar() {
         // More bars than are kept of those that are over.
         for bar in 0..20 {
             desk.play(4 * BEAT * bar + BEAT - desk.sample, 100);
-            desk.player
-                .letter_down(bar as usize % 2, 0, Quantise::Bar);
+            desk.player.letter_down(bar as usize % 2, 0, Quantise::Bar);
             desk.play(BEAT, 100);
             desk.player
                 .letter_up((bar as usize + 1) % 2, 0, Quantise::Bar);
