@@ -11,7 +11,7 @@
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use barform_core::score::edit::{BarLines, Change, Done, Edit, Group, History};
+use barform_core::score::edit::{BarLines, Change, Done, Edit, Group, History, Step};
 use barform_core::score::{Document as ScoreDocument, Score, ScoreError};
 use barform_core::timeline::{CompileError, Timeline};
 use nice_plug::params::persist::PersistentField;
@@ -307,7 +307,8 @@ impl Session {
     /// # Errors
     /// Why it cannot be done; everything is then as before.
     pub fn edit(&self, edit: &Edit, group: Option<&Group>) -> Result<Done, Problem> {
-        self.step(|history| history.edit(edit, BarLines::Loosen, group))
+        let (done, _) = self.step(|history| history.plan_edit(edit, BarLines::Loosen, group))?;
+        Ok(done)
     }
 
     /// Changes what plays in a way that no [`Edit`] knows.
@@ -320,26 +321,22 @@ impl Session {
         group: Option<&Group>,
         change: impl FnOnce(&mut Score) -> Result<(), ScoreError>,
     ) -> Result<Change, Problem> {
-        self.step(|history| history.apply(label, group, change))
+        let ((), change) = self.step(|history| Ok((history.plan(label, group, change)?, ())))?;
+        Ok(change)
     }
 
+    /// Makes a step only once it is known to play: one that is refused, perhaps
+    /// in the middle of a group, leaves text, steps and sound as they are.
     fn step<T>(
         &self,
-        step: impl FnOnce(&mut History) -> Result<T, ScoreError>,
-    ) -> Result<T, Problem> {
+        plan: impl FnOnce(&History) -> Result<(Step, T), ScoreError>,
+    ) -> Result<(T, Change), Problem> {
         let mut inner = self.lock();
-        let done = step(&mut inner.history)?;
-        match Checked::of(inner.history.document().clone()) {
-            Ok(checked) => {
-                self.play(&mut inner, checked);
-                Ok(done)
-            }
-            Err(problem) => {
-                // Longer than a timeline may be.
-                inner.history.withdraw();
-                Err(problem)
-            }
-        }
+        let (step, done) = plan(&inner.history)?;
+        let checked = Checked::of(step.document().clone())?;
+        let change = inner.history.make(step);
+        self.play(&mut inner, checked);
+        Ok((done, change))
     }
 
     fn play(&self, inner: &mut Inner, checked: Checked) {
