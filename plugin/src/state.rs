@@ -288,16 +288,11 @@ impl Session {
     /// Plays a checked score from the next block on; a step that can be undone.
     /// Returns what changed.
     pub fn accept(&self, checked: Checked, label: &str, group: Option<&Group>) -> Change {
-        let timeline = checked.timeline.clone();
-        let change = {
-            let mut inner = self.lock();
-            let document = (*checked.document).clone();
-            let change = inner.history.take(document, label, group);
-            inner.checked = checked;
-            inner.draft = None;
-            change
-        };
-        self.sender.send(timeline);
+        let document = (*checked.document).clone();
+        let mut inner = self.lock();
+        let change = inner.history.take(document, label, group);
+        inner.draft = None;
+        self.play(&mut inner, checked);
         change
     }
 
@@ -339,6 +334,8 @@ impl Session {
         Ok((done, change))
     }
 
+    /// Sends while the lock is held, which `inner` stands for: threads that change
+    /// the score send in the order in which they changed it.
     fn play(&self, inner: &mut Inner, checked: Checked) {
         self.sender.send(checked.timeline.clone());
         inner.checked = checked;
@@ -453,18 +450,17 @@ impl Session {
             Stored::Document(document) => match check_document(&document) {
                 Err(refused) => Some(refused),
                 Ok(checked) => {
-                    let timeline = checked.timeline.clone();
+                    let history = History::new((*checked.document).clone());
                     let mut inner = self.lock();
                     *inner = Inner {
-                        history: History::new((*checked.document).clone()),
-                        checked,
+                        history,
+                        checked: checked.clone(),
                         file: document.file,
                         prefs: Some(document.editor.clamped()),
                         draft: None,
                         notice: None,
                     };
-                    drop(inner);
-                    self.sender.send(timeline);
+                    self.play(&mut inner, checked);
                     None
                 }
             },

@@ -1,9 +1,10 @@
 //! The session that host, window and audio thread share: its text, its steps and
 //! what plays are always of the same score.
 
+use std::sync::{Arc, Barrier};
 use std::time::Duration;
 
-use barform::state::{Session, check};
+use barform::state::{Document, EditorPrefs, Session, Stored, VERSION, check};
 use barform_core::score::FormItem;
 use barform_core::score::edit::{Group, Merge};
 use barform_core::timeline::Timeline;
@@ -87,4 +88,59 @@ fn a_refused_step_leaves_what_can_be_done_again() {
     assert_eq!(session.steps().1.as_deref(), Some("Count"));
     session.redo().unwrap();
     assert_eq!(session.document().score, long(3));
+}
+
+/// One cell of so many strokes to the beat.
+fn short(strokes: usize) -> String {
+    let sticking = vec!["R"; strokes].join(" ");
+    format!(
+        "barform = 1\nmeter = \"4/4\"\ntempo = 90\nform = \"A\"\n\
+         [cell.A]\ngrid = \"{strokes}\"\nsticking = \"{sticking}\"\n"
+    )
+}
+
+#[test]
+fn what_plays_is_what_was_loaded_or_accepted_last() {
+    let session = Arc::new(Session::default());
+    let receiver = session.take_receiver().unwrap();
+    let document = Document {
+        version: VERSION,
+        score: short(1),
+        file: None,
+        editor: EditorPrefs::default(),
+    };
+    let [accepted, other] = [2, 3].map(|strokes| check(&short(strokes), "").unwrap());
+    // Three threads start together, again and again.
+    let start = Arc::new(Barrier::new(3));
+    const ROUNDS: usize = 3_000;
+    let mut stale = 0;
+    std::thread::scope(|scope| {
+        let (from, go) = (session.clone(), start.clone());
+        scope.spawn(move || {
+            for _ in 0..ROUNDS {
+                go.wait();
+                from.load(Stored::Document(document.clone()));
+                go.wait();
+            }
+        });
+        let (from, go) = (session.clone(), start.clone());
+        scope.spawn(move || {
+            for _ in 0..ROUNDS {
+                go.wait();
+                from.accept(accepted.clone(), "Typing", None);
+                from.accept(other.clone(), "Typing", None);
+                go.wait();
+            }
+        });
+        let mut heard = receiver.take().unwrap();
+        for _ in 0..ROUNDS {
+            start.wait();
+            // Takes some away, as blocks of audio do.
+            heard = receiver.take().unwrap_or(heard);
+            start.wait();
+            heard = receiver.take().unwrap_or(heard);
+            stale += usize::from(!Arc::ptr_eq(&heard, &session.checked().timeline));
+        }
+    });
+    assert_eq!(stale, 0, "of {ROUNDS} rounds an older score plays");
 }
