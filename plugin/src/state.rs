@@ -21,7 +21,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::audition::Audition;
 use crate::handover::{self, Live, Receiver, RepaintNotifier, Sender};
-use crate::params::BarformParams;
+use crate::params::{BarformParams, choices};
 
 /// Version of the document written today.
 pub const VERSION: u64 = 1;
@@ -555,10 +555,8 @@ fn check_params(state: &PluginState) -> Result<(), String> {
             (ParamPtr::IntParam(_), Some(ParamValue::I32(_)))
             | (ParamPtr::BoolParam(_), Some(ParamValue::Bool(_)))
             | (ParamPtr::EnumParam(_), Some(ParamValue::I32(_))) => true,
-            (ParamPtr::EnumParam(param), Some(ParamValue::String(value))) => {
-                // SAFETY: `params` outlives the pointer and is shared with
-                // nobody, so setting a value on it disturbs nobody.
-                unsafe { (*param).set_from_id(value) }
+            (ParamPtr::EnumParam(_), Some(ParamValue::String(value))) => {
+                choices(&id).is_some_and(|ids| ids.contains(&value.as_str()))
             }
             _ => false,
         };
