@@ -16,7 +16,7 @@ mod wishes;
 mod words;
 
 pub(super) use alone::timeline_of;
-pub(super) use question::{rules, voice_name};
+pub(super) use question::rules;
 pub(super) use words::{count, lines};
 
 use std::sync::Arc;
