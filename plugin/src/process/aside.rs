@@ -98,7 +98,7 @@ impl Aside {
             if start.is_some() {
                 self.clock.start_at(0.0);
                 // A run of its own, even where the clock has hardly moved.
-                self.player.set_sample_rate(self.sample_rate_hz);
+                self.player.restart();
             } else {
                 self.clock.stop();
             }

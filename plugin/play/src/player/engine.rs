@@ -123,6 +123,12 @@ impl Player {
     /// Sets the sample rate in Hz, above zero. A run in progress starts anew.
     pub fn set_sample_rate(&mut self, hz: f64) {
         self.sample_rate = hz;
+        self.restart();
+    }
+
+    /// Begins a run of its own at the next block, wherever that is, and forgets
+    /// how positions have been reported so far.
+    pub fn restart(&mut self) {
         self.line = None;
         self.before = None;
         self.habits = Habits::default();
