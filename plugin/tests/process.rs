@@ -138,7 +138,8 @@ fn an_end_of_all_notes_ends_a_letter_too() {
 fn a_letter_keys_end_goes_nowhere_whatever_came_between() {
     let score = "barform = 1\nmeter = \"4/4\"\ntempo = 90\nform = \"A\"\n\
                  [cell.A]\ngrid = \"1\"\nsticking = \"R\"\n";
-    let between: [(&str, fn(&mut Rig, &str)); 5] = [
+    type Happens = fn(&mut Rig, &str);
+    let between: [(&str, Happens); 5] = [
         ("bypass", |rig, _| rig.set("bypass", 1.0)),
         ("bypass and back", |rig, _| {
             rig.set("bypass", 1.0);
