@@ -191,15 +191,17 @@ fn repeats_without_end_have_one() {
         .collect();
     let text = around("").replace("</part></", &format!("{endings}</part></"));
     assert_eq!(played(&text), 1, "the empty bar before them");
-    // Endings that are read over and over come to more bars than there may be.
-    let bars: String = (0..20)
+    // 800 bars before an ending for 64 times are more bars than there may be.
+    let bars: String = (0..800)
         .map(|_| format!("<measure number=\"2\">{SNARE}</measure>"))
         .collect();
+    let times: Vec<String> = (1..=64).map(|n| n.to_string()).collect();
+    let times = times.join(",");
     let last = format!(
-        "{bars}<measure number=\"22\">{SNARE}<barline location=\"left\">\
-         <ending number=\"1,9999\" type=\"start\"/></barline><barline location=\"right\">\
-         <ending number=\"1,9999\" type=\"stop\"/><repeat direction=\"backward\"/></barline>\
-         </measure>"
+        "{bars}<measure number=\"802\"><barline location=\"left\">\
+         <ending number=\"{times}\" type=\"start\"/></barline>{SNARE}\
+         <barline location=\"right\"><ending number=\"{times}\" type=\"stop\"/>\
+         <repeat direction=\"backward\"/></barline></measure>"
     );
     let text = around(SNARE).replace("</part></", &format!("{last}</part></"));
     let many = format!("more than {MAX_BARS} bars");
