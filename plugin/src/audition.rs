@@ -7,17 +7,17 @@
 //! beside the form, into the same kit and the same note output (see
 //! `process/aside.rs`).
 //! Never here: a lock that the audio thread takes, an allocation or a free on
-//! the audio thread.
+//! the audio thread, a loop until another thread has gone on.
 
 use std::sync::atomic::{
     AtomicBool, AtomicU32,
     Ordering::{AcqRel, Acquire, Relaxed, Release},
 };
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use atomic_float::AtomicF64;
 use barform_core::timeline::{Note, Timeline};
-use crossbeam::queue::ArrayQueue;
+use rtrb::{Consumer, Producer, RingBuffer};
 
 use crate::handover::{self, Receiver, RepaintNotifier, Sender};
 
@@ -57,6 +57,10 @@ pub struct Piece {
 pub struct Audition {
     shared: Arc<Shared>,
     sender: Sender<Piece>,
+    /// Strokes to sound, on their way out.
+    strikes: Mutex<Producer<Note>>,
+    /// Notes that came in.
+    heard: Mutex<Consumer<Heard>>,
     /// Starts so far.
     starts: AtomicU32,
     stage: Mutex<Option<Stage>>,
@@ -67,6 +71,8 @@ pub struct Audition {
 pub struct Stage {
     /// What is to be played.
     pub incoming: Receiver<Piece>,
+    strikes: Consumer<Note>,
+    heard: Producer<Heard>,
     /// The rest.
     pub shared: Arc<Shared>,
 }
@@ -84,10 +90,8 @@ pub struct Shared {
     click: AtomicBool,
     /// In beats from the start; not a number while nothing plays.
     position: AtomicF64,
-    strikes: ArrayQueue<Note>,
     /// Whether the window wants the notes that come in.
     listening: AtomicBool,
-    heard: ArrayQueue<Heard>,
     /// Asks the open window for a picture; any thread may.
     window: RepaintNotifier,
 }
@@ -104,34 +108,35 @@ impl Audition {
     /// show.
     pub fn new(window: RepaintNotifier) -> Audition {
         let (sender, incoming) = handover::pair();
+        let (strikes, to_strike) = RingBuffer::new(WAITING);
+        let (hears, heard) = RingBuffer::new(WAITING);
         let shared = Arc::new(Shared {
             called: AtomicBool::new(false),
             wanted: AtomicU32::new(0),
             tempo: AtomicF64::new(90.0),
             click: AtomicBool::new(false),
             position: AtomicF64::new(f64::NAN),
-            strikes: ArrayQueue::new(WAITING),
             listening: AtomicBool::new(false),
-            heard: ArrayQueue::new(WAITING),
             window,
         });
         Audition {
             stage: Mutex::new(Some(Stage {
                 incoming,
+                strikes: to_strike,
+                heard: hears,
                 shared: shared.clone(),
             })),
             shared,
             sender,
+            strikes: Mutex::new(strikes),
+            heard: Mutex::new(heard),
             starts: AtomicU32::new(0),
         }
     }
 
     /// The audio thread's end, once.
     pub fn take_stage(&self) -> Option<Stage> {
-        self.stage
-            .lock()
-            .unwrap_or_else(PoisonError::into_inner)
-            .take()
+        lock(&self.stage).take()
     }
 
     /// Plays a timeline by itself from its start, round and round, at a tempo in
@@ -189,25 +194,45 @@ impl Audition {
     /// Sounds one stroke at once.
     pub fn strike(&self, note: Note) {
         // With 256 strokes waiting one more is not missed.
-        let _ = self.shared.strikes.push(note);
+        lock(&self.strikes).push(note).ok();
         self.shared.call();
     }
 
     /// Asks for the notes that come in, or no longer; what waits is dropped.
     pub fn listen(&self, on: bool) {
         if self.shared.listening.swap(on, Relaxed) != on {
-            while self.shared.heard.pop().is_some() {}
+            let mut heard = lock(&self.heard);
+            while heard.pop().is_ok() {}
         }
     }
 
     /// The next note that came in. Keys that play letters are among them.
     pub fn heard(&self) -> Option<Heard> {
-        self.shared.heard.pop()
+        lock(&self.heard).pop().ok()
     }
 
     /// Frees what the audio thread has let go of.
     pub fn prune(&self) {
         self.sender.prune();
+    }
+}
+
+/// Of the window's side only.
+fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+impl Stage {
+    /// A stroke that is to sound now.
+    pub fn next_strike(&mut self) -> Option<Note> {
+        self.strikes.pop().ok()
+    }
+
+    /// A note has come in.
+    pub fn hear(&mut self, heard: Heard) {
+        // Who plays 256 notes within a frame does without the rest.
+        self.heard.push(heard).ok();
+        self.shared.window.request_repaint();
     }
 }
 
@@ -253,20 +278,8 @@ impl Shared {
         }
     }
 
-    /// A stroke that is to sound now.
-    pub fn next_strike(&self) -> Option<Note> {
-        self.strikes.pop()
-    }
-
     /// Whether the window wants the notes that come in.
     pub fn is_listening(&self) -> bool {
         self.listening.load(Relaxed)
-    }
-
-    /// A note has come in.
-    pub fn hear(&self, heard: Heard) {
-        // Who plays 256 notes within a frame does without the rest.
-        let _ = self.heard.push(heard);
-        self.window.request_repaint();
     }
 }

@@ -2,13 +2,15 @@
 //!
 //! In: compiled timelines (and whatever holds one) from the main thread; play
 //! position and clock from the audio thread. Out: each to the other side. A
-//! timeline crosses as an `Arc` through a queue of one place, so the newest
-//! always wins, and the sender keeps a clone of each until the audio thread has
-//! let go of it: what is replaced is freed here, never there. Everything else
-//! is a single atomic value that may be missed without harm.
+//! timeline crosses as an `Arc` that is put in one place by an atomic exchange, so
+//! the newest always wins and nobody waits for anybody, and the sender keeps a
+//! clone of each until the audio thread has let go of it: what is replaced is
+//! freed here, never there. Everything else is a single atomic value that may be
+//! missed without harm.
 //! Never here: a lock that the audio thread takes, an allocation or a free on
-//! the audio thread.
+//! the audio thread, a loop until another thread has gone on.
 
+use std::fmt;
 use std::sync::atomic::{
     AtomicBool, AtomicI32, AtomicU8, Ordering::AcqRel, Ordering::Relaxed, Ordering::Release,
 };
@@ -16,13 +18,17 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use atomic_float::AtomicF64;
 use barform_core::timeline::Timeline;
-use crossbeam::queue::ArrayQueue;
+use crossbeam_utils::atomic::AtomicCell;
 pub use nice_plug_egui::RepaintNotifier;
 
 /// Makes both ends.
 pub fn pair<T>() -> (Sender<T>, Receiver<T>) {
+    const {
+        // Else the cell would take a lock.
+        assert!(AtomicCell::<Option<Arc<T>>>::is_lock_free());
+    }
     let slot = Arc::new(Slot {
-        queue: ArrayQueue::new(1),
+        newest: AtomicCell::new(None),
         filled: AtomicBool::new(false),
     });
     (
@@ -34,11 +40,18 @@ pub fn pair<T>() -> (Sender<T>, Receiver<T>) {
     )
 }
 
-/// A queue of one place, and whether to look into it.
-#[derive(Debug)]
+/// One place, and whether to look into it.
 struct Slot<T> {
-    queue: ArrayQueue<Arc<T>>,
+    newest: AtomicCell<Option<Arc<T>>>,
     filled: AtomicBool,
+}
+
+impl<T> fmt::Debug for Slot<T> {
+    /// What is in it can only be taken out.
+    fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
+        let filled = self.filled.load(Relaxed);
+        f.debug_struct("Slot").field("filled", &filled).finish()
+    }
 }
 
 /// The main thread's end.
@@ -57,7 +70,7 @@ impl<T> Sender<T> {
             .lock()
             .unwrap_or_else(PoisonError::into_inner)
             .push(new.clone());
-        drop(self.slot.queue.force_push(new));
+        drop(self.slot.newest.swap(Some(new)));
         self.slot.filled.store(true, Release);
     }
 
@@ -81,7 +94,7 @@ impl<T> Receiver<T> {
     pub fn take(&self) -> Option<Arc<T>> {
         // Reads before it writes: nearly always nothing has come.
         if self.slot.filled.load(Relaxed) && self.slot.filled.swap(false, AcqRel) {
-            self.slot.queue.pop()
+            self.slot.newest.take()
         } else {
             None
         }
@@ -258,6 +271,75 @@ mod tests {
         );
         drop(old);
         assert_eq!(sender.prune(), 0, "no longer held by the audio side");
+    }
+
+    /// A number; counts who drops it.
+    struct Counted {
+        number: u64,
+        dropped: Arc<Mutex<Vec<std::thread::ThreadId>>>,
+    }
+
+    impl Drop for Counted {
+        fn drop(&mut self) {
+            let here = std::thread::current().id();
+            self.dropped.lock().unwrap().push(here);
+        }
+    }
+
+    #[test]
+    fn two_threads_hand_over_without_loss_disorder_or_a_free_on_the_wrong_side() {
+        const SENT: u64 = 200_000;
+        let dropped = Arc::new(Mutex::new(Vec::new()));
+        let (sender, receiver) = pair::<Counted>();
+        let log = dropped.clone();
+        // Comes back with the receiver and what it held last.
+        let audio = std::thread::spawn(move || {
+            let mut held: Option<Arc<Counted>> = None;
+            let mut taken = 0_u64;
+            while held.as_ref().is_none_or(|held| held.number < SENT) {
+                let Some(new) = receiver.take() else { continue };
+                let before = held.as_ref().map_or(0, |held| held.number);
+                assert!(new.number > before, "{} after {before}", new.number);
+                taken += 1;
+                held = Some(new);
+            }
+            assert!(receiver.take().is_none(), "the last comes once");
+            (receiver, held, taken)
+        });
+        for number in 1..=SENT {
+            let dropped = log.clone();
+            sender.send(Arc::new(Counted { number, dropped }));
+        }
+        let audio_thread = audio.thread().id();
+        let (receiver, held, taken) = audio.join().unwrap();
+        assert!((1..=SENT).contains(&taken), "{taken}");
+        drop(held);
+        assert_eq!(sender.prune(), 0);
+        drop((sender, receiver));
+        let dropped = dropped.lock().unwrap();
+        assert_eq!(dropped.len() as u64, SENT, "each is freed, and once");
+        assert!(!dropped.contains(&audio_thread));
+    }
+
+    #[test]
+    fn what_nobody_takes_is_freed_with_the_two_ends() {
+        for receiver_first in [false, true] {
+            let dropped = Arc::new(Mutex::new(Vec::new()));
+            let (sender, receiver) = pair();
+            for number in 0..3 {
+                let dropped = dropped.clone();
+                sender.send(Arc::new(Counted { number, dropped }));
+            }
+            assert_eq!(sender.prune(), 1, "the newest waits");
+            if receiver_first {
+                drop(receiver);
+                drop(sender);
+            } else {
+                drop(sender);
+                drop(receiver);
+            }
+            assert_eq!(dropped.lock().unwrap().len(), 3);
+        }
     }
 
     #[test]

@@ -182,6 +182,16 @@ pub struct Snapshot {
     pub letter_start: Quantise,
 }
 
+/// Ids of what the parameter of an id can be set to, if it is a choice.
+pub fn choices(id: &str) -> Option<&'static [&'static str]> {
+    match id {
+        "rate" => RateChoice::ids(),
+        "clock" => ClockChoice::ids(),
+        "letter_start" => LetterStart::ids(),
+        _ => None,
+    }
+}
+
 /// Highest count of [`BarformParams::edits`], where it starts over.
 pub const MAX_EDITS: i32 = 1_000_000;
 
@@ -401,6 +411,14 @@ mod tests {
             unsafe { ptr._internal_set_normalized_value(if old > 0.5 { 0.0 } else { 1.0 }) };
             let told = params.take_changes().is_some();
             assert_eq!(told, id != "edits", "{id}");
+        }
+    }
+
+    #[test]
+    fn the_ids_of_every_choice_are_known() {
+        for (id, ptr, _) in BarformParams::new(Arc::default()).param_map() {
+            let is_choice = matches!(ptr, ParamPtr::EnumParam(_));
+            assert_eq!(choices(&id).is_some(), is_choice, "{id}");
         }
     }
 

@@ -230,32 +230,20 @@ impl Engine {
     where
         P: Plugin<SysExMessage = ()>,
     {
+        // A key that was down as a letter comes up as one in bypass, too.
+        let first_key = self.set.first_key.filter(|_| !bypass);
+        let (letters, quantise) = (self.facts.letters, self.set.letter_start);
         while let Some(event) = context.next_event() {
             self.aside.hear(&event);
-            if !bypass && self.take_letter(&event) {
-                continue;
-            }
-            if let Err(event) = self.waiting.pass(event) {
-                // A full host buffer is the host's to mend.
-                let _ = context.try_send_event(event);
+            let player = &mut self.player;
+            let press = |press| match press {
+                Press::Down { letter, timing } => player.letter_down(letter, timing, quantise),
+                Press::Up { letter, timing } => player.letter_up(letter, timing, quantise),
+            };
+            if !self.letters.read(&event, first_key, letters, press) {
+                self.waiting.pass(event, context);
             }
         }
-    }
-
-    /// Whether the event was a letter key, and has been dealt with.
-    fn take_letter(&mut self, event: &NoteEvent<()>) -> bool {
-        let quantise = self.set.letter_start;
-        match self
-            .letters
-            .read(event, self.set.first_key, self.facts.letters)
-        {
-            Some(Press::Down { letter, timing }) => {
-                self.player.letter_down(letter, timing, quantise);
-            }
-            Some(Press::Up { letter, timing }) => self.player.letter_up(letter, timing, quantise),
-            None => return false,
-        }
-        true
     }
 
     /// Level and bypass reach the kit when they change.

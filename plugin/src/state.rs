@@ -11,7 +11,7 @@
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use barform_core::score::edit::{BarLines, Change, Done, Edit, Group, History};
+use barform_core::score::edit::{BarLines, Change, Done, Edit, Group, History, Step};
 use barform_core::score::{Document as ScoreDocument, Score, ScoreError};
 use barform_core::timeline::{CompileError, Timeline};
 use nice_plug::params::persist::PersistentField;
@@ -21,7 +21,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::audition::Audition;
 use crate::handover::{self, Live, Receiver, RepaintNotifier, Sender};
-use crate::params::BarformParams;
+use crate::params::{BarformParams, choices};
 
 /// Version of the document written today.
 pub const VERSION: u64 = 1;
@@ -288,16 +288,11 @@ impl Session {
     /// Plays a checked score from the next block on; a step that can be undone.
     /// Returns what changed.
     pub fn accept(&self, checked: Checked, label: &str, group: Option<&Group>) -> Change {
-        let timeline = checked.timeline.clone();
-        let change = {
-            let mut inner = self.lock();
-            let document = (*checked.document).clone();
-            let change = inner.history.take(document, label, group);
-            inner.checked = checked;
-            inner.draft = None;
-            change
-        };
-        self.sender.send(timeline);
+        let document = (*checked.document).clone();
+        let mut inner = self.lock();
+        let change = inner.history.take(document, label, group);
+        inner.draft = None;
+        self.play(&mut inner, checked);
         change
     }
 
@@ -307,7 +302,8 @@ impl Session {
     /// # Errors
     /// Why it cannot be done; everything is then as before.
     pub fn edit(&self, edit: &Edit, group: Option<&Group>) -> Result<Done, Problem> {
-        self.step(|history| history.edit(edit, BarLines::Loosen, group))
+        let (done, _) = self.step(|history| history.plan_edit(edit, BarLines::Loosen, group))?;
+        Ok(done)
     }
 
     /// Changes what plays in a way that no [`Edit`] knows.
@@ -320,28 +316,26 @@ impl Session {
         group: Option<&Group>,
         change: impl FnOnce(&mut Score) -> Result<(), ScoreError>,
     ) -> Result<Change, Problem> {
-        self.step(|history| history.apply(label, group, change))
+        let ((), change) = self.step(|history| Ok((history.plan(label, group, change)?, ())))?;
+        Ok(change)
     }
 
+    /// Makes a step only once it is known to play: one that is refused, perhaps
+    /// in the middle of a group, leaves text, steps and sound as they are.
     fn step<T>(
         &self,
-        step: impl FnOnce(&mut History) -> Result<T, ScoreError>,
-    ) -> Result<T, Problem> {
+        plan: impl FnOnce(&History) -> Result<(Step, T), ScoreError>,
+    ) -> Result<(T, Change), Problem> {
         let mut inner = self.lock();
-        let done = step(&mut inner.history)?;
-        match Checked::of(inner.history.document().clone()) {
-            Ok(checked) => {
-                self.play(&mut inner, checked);
-                Ok(done)
-            }
-            Err(problem) => {
-                // Longer than a timeline may be.
-                inner.history.withdraw();
-                Err(problem)
-            }
-        }
+        let (step, done) = plan(&inner.history)?;
+        let checked = Checked::of(step.document().clone())?;
+        let change = inner.history.make(step);
+        self.play(&mut inner, checked);
+        Ok((done, change))
     }
 
+    /// Sends while the lock is held, which `inner` stands for: threads that change
+    /// the score send in the order in which they changed it.
     fn play(&self, inner: &mut Inner, checked: Checked) {
         self.sender.send(checked.timeline.clone());
         inner.checked = checked;
@@ -456,18 +450,17 @@ impl Session {
             Stored::Document(document) => match check_document(&document) {
                 Err(refused) => Some(refused),
                 Ok(checked) => {
-                    let timeline = checked.timeline.clone();
+                    let history = History::new((*checked.document).clone());
                     let mut inner = self.lock();
                     *inner = Inner {
-                        history: History::new((*checked.document).clone()),
-                        checked,
+                        history,
+                        checked: checked.clone(),
                         file: document.file,
                         prefs: Some(document.editor.clamped()),
                         draft: None,
                         notice: None,
                     };
-                    drop(inner);
-                    self.sender.send(timeline);
+                    self.play(&mut inner, checked);
                     None
                 }
             },
@@ -562,10 +555,8 @@ fn check_params(state: &PluginState) -> Result<(), String> {
             (ParamPtr::IntParam(_), Some(ParamValue::I32(_)))
             | (ParamPtr::BoolParam(_), Some(ParamValue::Bool(_)))
             | (ParamPtr::EnumParam(_), Some(ParamValue::I32(_))) => true,
-            (ParamPtr::EnumParam(param), Some(ParamValue::String(value))) => {
-                // SAFETY: `params` outlives the pointer and is shared with
-                // nobody, so setting a value on it disturbs nobody.
-                unsafe { (*param).set_from_id(value) }
+            (ParamPtr::EnumParam(_), Some(ParamValue::String(value))) => {
+                choices(&id).is_some_and(|ids| ids.contains(&value.as_str()))
             }
             _ => false,
         };

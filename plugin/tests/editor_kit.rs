@@ -45,9 +45,9 @@ fn stage(window: &Window) -> Stage {
 }
 
 /// A note comes in; the channel counts from 0, as on the wire.
-fn play(window: &mut Window, stage: &Stage, key: u8, channel: u8) {
+fn play(window: &mut Window, stage: &mut Stage, key: u8, channel: u8) {
     assert!(stage.shared.is_listening());
-    stage.shared.hear(Heard {
+    stage.hear(Heard {
         key,
         channel,
         velocity: 0.8,
@@ -131,12 +131,12 @@ fn an_articulation_gives_up_its_key_and_gets_one_again() {
 #[test]
 fn a_key_is_learned_with_its_channel() {
     let mut window = open();
-    let stage = stage(&window);
+    let mut stage = stage(&window);
     window.click("Learn Snare, rimshot");
     window
         .harness
         .get_by_label_contains("press the key for Snare, rimshot now");
-    play(&mut window, &stage, 91, 1);
+    play(&mut window, &mut stage, 91, 1);
     assert_eq!(key(&window, Voice::Snare, Articulation::Rim), Some(91));
     assert_eq!(
         kit(&window).voice(Voice::Snare).channel,
@@ -152,9 +152,9 @@ fn a_key_is_learned_with_its_channel() {
 fn a_key_that_another_voice_has_is_shared_or_swapped_as_the_user_says() {
     for (button, kick) in [("Both play it", 36), ("Swap the keys", 38)] {
         let mut window = open();
-        let stage = stage(&window);
+        let mut stage = stage(&window);
         window.click("Learn Snare");
-        play(&mut window, &stage, 36, 9);
+        play(&mut window, &mut stage, 36, 9);
         window
             .harness
             .get_by_label_contains("Kick already plays key 36 (Bass Drum 1)");
@@ -164,9 +164,9 @@ fn a_key_that_another_voice_has_is_shared_or_swapped_as_the_user_says() {
         assert_eq!(key(&window, Voice::Kick, Articulation::Plain), Some(kick));
     }
     let mut window = open();
-    let stage = stage(&window);
+    let mut stage = stage(&window);
     window.click("Learn Snare");
-    play(&mut window, &stage, 36, 9);
+    play(&mut window, &mut stage, 36, 9);
     window.click("Leave it");
     assert_eq!(window.text(), SCORE);
 }
@@ -201,9 +201,9 @@ fn escape_and_leaving_the_page_end_the_learning() {
 #[test]
 fn voices_sound_at_every_level_by_mouse_and_key() {
     let mut window = open();
-    let stage = stage(&window);
-    let struck = move || {
-        let note = stage.shared.next_strike()?;
+    let mut stage = stage(&window);
+    let mut struck = move || {
+        let note = stage.next_strike()?;
         Some((note.key.number(), note.velocity.value()))
     };
     window.click("Ride: key 51");

@@ -3,9 +3,7 @@
 
 mod window;
 
-use std::sync::Arc;
-
-use barform::audition::{Heard, Shared};
+use barform::audition::{Heard, Stage};
 use barform_core::music::{Articulation, Cell, Letter, Level, Limb, Voice};
 use barform_core::shelf::{Folders, Prefs};
 use egui_kittest::kittest::Queryable;
@@ -25,7 +23,7 @@ sticking = "R - - -  L - - -"
 /// The panel, open on cell A, and the audio thread's side of it.
 struct Playing {
     window: Window,
-    shared: Arc<Shared>,
+    stage: Stage,
 }
 
 impl Playing {
@@ -33,18 +31,17 @@ impl Playing {
     fn start(clicks: &[&str]) -> Playing {
         let mut window = Window::with_score(SCORE);
         let stage = window.params.session.audition.take_stage().unwrap();
-        let shared = stage.shared.clone();
         let a = Letter::new("A").unwrap();
         window.harness.state_mut().desk_mut().to_bench(a);
         window.settle();
         window.click("Play in");
-        let mut playing = Playing { window, shared };
+        let mut playing = Playing { window, stage };
         for label in clicks {
             playing.click(label);
         }
         playing.click("Play it in");
         assert!(playing.window.params.session.audition.is_playing());
-        assert!(playing.shared.is_listening());
+        assert!(playing.stage.shared.is_listening());
         playing.at(0.0);
         playing
     }
@@ -57,13 +54,13 @@ impl Playing {
 
     /// The audio thread tells where it is.
     fn at(&mut self, beats: f64) {
-        self.shared.publish(Some(beats));
+        self.stage.shared.publish(Some(beats));
         self.window.harness.run_steps(2);
     }
 
     /// A pad of key `key` is struck so loud, so many beats into the round.
     fn pad(&mut self, key: u8, velocity: u8, beats: f64) {
-        self.shared.hear(Heard {
+        self.stage.hear(Heard {
             key,
             channel: 9,
             velocity: f32::from(velocity) / 127.0,
@@ -119,7 +116,7 @@ fn pads_are_taken_to_the_nearest_slot_and_kept_as_one_step() {
     );
     assert_eq!(playing.cell().slots[0][1].limb, Limb::KickFoot);
     assert_eq!(playing.cell().slots[5][0].limb, Limb::HatFoot);
-    assert!(!playing.shared.is_listening());
+    assert!(!playing.stage.shared.is_listening());
     assert!(!playing.window.params.session.audition.is_playing());
     playing.window.command(egui::Key::Z);
     assert_eq!(playing.window.text(), before);
@@ -267,7 +264,7 @@ fn the_computer_keyboard_plays_limbs_and_is_sounded() {
         playing.at(beats);
         playing.window.harness.key_press(key);
         playing.window.harness.run_steps(2);
-        playing.shared.next_strike().unwrap()
+        playing.stage.next_strike().unwrap()
     };
     let struck = note(&mut playing, egui::Key::F, 0.01);
     assert_eq!((struck.voice, struck.key.number()), (Voice::Snare, 38));
@@ -304,7 +301,7 @@ fn leaving_the_bench_ends_the_loop_and_nothing_is_lost() {
     playing.pad(38, 80, 0.5);
     playing.window.command(egui::Key::Num4);
     assert!(!playing.window.params.session.audition.is_playing());
-    assert!(!playing.shared.is_listening());
+    assert!(!playing.stage.shared.is_listening());
     playing.window.command(egui::Key::Num2);
     playing.click("Keep it");
     assert_eq!(playing.heard().iter().flatten().count(), 1);

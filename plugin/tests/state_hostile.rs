@@ -3,26 +3,13 @@
 //! own beside the reader.)
 
 use barform::Barform;
+use barform_dice::{Dice, seed};
 use nice_plug::prelude::{Plugin, PluginState};
 
 /// As the first version stored it, and as a fresh session is stored.
 const VERSION_1: &str = include_str!("data/state-v1.json");
 
 const CASES: u64 = 30_000;
-
-/// SplitMix64 (Steele, Lea, Flood 2014; constants from memory): the same cases
-/// on every machine.
-struct Dice(u64);
-
-impl Dice {
-    fn roll(&mut self, sides: usize) -> usize {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) % sides as u64) as usize
-    }
-}
 
 /// Words that mean something in such a document.
 const WORDS: [&[u8]; 12] = [
@@ -41,28 +28,28 @@ const WORDS: [&[u8]; 12] = [
 ];
 
 fn damage(blob: &mut Vec<u8>, dice: &mut Dice) {
-    for _ in 0..=dice.roll(3) {
+    for _ in 0..=dice.below(3) {
         if blob.is_empty() {
             return;
         }
-        let at = dice.roll(blob.len());
-        let upto = (at + 1 + dice.roll(40)).min(blob.len());
-        match dice.roll(7) {
-            0 => blob[at] ^= 1 << dice.roll(8),
-            1 => blob[at] = dice.roll(256) as u8,
+        let at = dice.below(blob.len());
+        let upto = (at + 1 + dice.below(40)).min(blob.len());
+        match dice.below(7) {
+            0 => blob[at] ^= 1 << dice.below(8),
+            1 => blob[at] = dice.below(256) as u8,
             2 => drop(blob.drain(at..upto)),
             3 => blob.truncate(at),
             4 => {
                 let piece = blob[at..upto].to_vec();
-                let to = dice.roll(blob.len());
+                let to = dice.below(blob.len());
                 blob.splice(to..to, piece);
             }
             5 => {
-                let word = WORDS[dice.roll(WORDS.len())];
+                let word = WORDS[dice.below(WORDS.len())];
                 blob.splice(at..at, word.iter().copied());
             }
             _ => {
-                let word = WORDS[dice.roll(WORDS.len())];
+                let word = WORDS[dice.below(WORDS.len())];
                 blob.splice(at..upto, word.iter().copied());
             }
         }
@@ -82,7 +69,7 @@ fn damaged_blobs_are_refused_whole_or_sound() {
         VERSION_1.as_bytes().to_vec(),
         serde_json::to_vec(&fresh).unwrap(),
     ];
-    let mut dice = Dice(2026);
+    let mut dice = Dice::of(seed(2026));
     let (mut refused, mut taken) = (0u64, 0u64);
     for case in 0..CASES {
         let mut blob = seeds[case as usize % seeds.len()].clone();

@@ -2,8 +2,9 @@
 
 use crate::failure::Failure;
 use crate::input::is_dash;
+use barform_core::save::{self, Overwrite, is_special};
 use clap::Args;
-use std::fs::{self, OpenOptions};
+use std::fs;
 use std::io::{self, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
@@ -57,55 +58,17 @@ pub fn refuse_existing(path: &Path, force: bool) -> Result<(), Failure> {
     Ok(())
 }
 
-/// Whether a path is there and is neither a file nor a folder: a device, a
-/// pipe. Such a thing is written to, never replaced.
-pub fn is_special(path: &Path) -> bool {
-    fs::metadata(path).is_ok_and(|m| !m.is_file() && !m.is_dir())
-}
-
 /// Writes a whole file: it appears under its name complete or not at all.
 pub fn write_file(path: &Path, bytes: &[u8], force: bool) -> Result<(), Failure> {
     if is_dash(path) {
         return print_bytes(bytes);
     }
-    let failed = |e: io::Error| Failure::file(path, "written", &e);
-    if is_special(path) {
-        let opened = OpenOptions::new().write(true).open(path);
-        return match opened.and_then(|mut file| file.write_all(bytes)) {
-            Err(e) if e.kind() == io::ErrorKind::BrokenPipe => Err(Failure::PipeClosed),
-            done => done.map_err(failed),
-        };
-    }
-    refuse_existing(path, force)?;
-    // A link stays a link: what it points to is replaced.
-    let target = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
-    let folder = match target.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".barform-");
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        // What the user's mask makes of it; a file that is replaced keeps its
-        // own.
-        let kept = fs::metadata(&target).map(|m| m.permissions());
-        builder.permissions(kept.unwrap_or_else(|_| fs::Permissions::from_mode(0o666)));
-    }
-    let mut draft = builder.tempfile_in(folder).map_err(failed)?;
-    draft.write_all(bytes).map_err(failed)?;
-    draft.as_file().sync_all().map_err(failed)?;
-    let published = if force {
-        draft.persist(&target)
-    } else {
-        draft.persist_noclobber(&target)
-    };
-    match published {
-        Ok(_) => Ok(()),
-        Err(e) if e.error.kind() == io::ErrorKind::AlreadyExists => Err(exists(path)),
-        Err(e) => Err(failed(e.error)),
-    }
+    let written = save::write(path, bytes, Overwrite::if_asked(force));
+    written.map_err(|e| match e.kind() {
+        io::ErrorKind::AlreadyExists => exists(path),
+        io::ErrorKind::BrokenPipe => Failure::PipeClosed,
+        _ => Failure::file(path, "written", &e),
+    })
 }
 
 /// The message for a file that is in the way.

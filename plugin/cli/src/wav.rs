@@ -13,6 +13,7 @@ use barform_core::export::audio::{
     Source, StemTarget, Written,
 };
 use barform_core::export::render::RenderError;
+use barform_core::save::is_special;
 use barform_core::sound::soundfont::{FontError, SoundFont};
 use std::io::{self, Write};
 use std::ops::ControlFlow;
@@ -89,7 +90,7 @@ fn file(
         progress.at(done.share());
         ControlFlow::Continue(())
     };
-    if is_dash(path) || output::is_special(path) {
+    if is_dash(path) || is_special(path) {
         let mut bytes = Vec::new();
         let written = audio::write_stream(source, format, level(args), &mut bytes, step)
             .map_err(|e| failure(path, e))?;
@@ -165,11 +166,7 @@ fn level(args: &AudioArgs) -> Level {
 }
 
 fn overwrite(args: &AudioArgs) -> Overwrite {
-    if args.target.force {
-        Overwrite::Replace
-    } else {
-        Overwrite::Refuse
-    }
+    Overwrite::if_asked(args.target.force)
 }
 
 fn failure(path: &Path, error: AudioError) -> Failure {

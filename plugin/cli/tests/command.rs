@@ -5,6 +5,8 @@ mod common;
 
 use common::{SOUND, UNSOUND, barform, barform_reading, err, folder_with, names, out, status};
 use std::fs;
+#[cfg(unix)]
+use std::process::Command;
 
 #[test]
 fn check_says_good_or_where_it_is_not() {
@@ -316,4 +318,25 @@ fn a_link_and_its_rights_survive_replacement() {
     // A device is written to, not replaced, and needs no force.
     let null = barform(at, &["midi", "s.barform", "-o", "/dev/null"]);
     assert_eq!(status(&null), 0, "{}", err(&null));
+}
+
+#[cfg(unix)]
+#[test]
+fn a_file_that_cannot_be_written_to_its_end_leaves_the_old_one_whole() {
+    // POSIX: a write beyond the limit of a file's size fails, as on a full disk,
+    // where the signal that says so is ignored.
+    let limited = "trap '' XFSZ; ulimit -f 2; exec \"$@\"";
+    for (verb, file) in [("wav", "s.wav"), ("sheet", "s.svg")] {
+        let folder = folder_with(&[("s.barform", SOUND), (file, "old")]);
+        let output = Command::new("sh")
+            .args(["-c", limited, "sh", env!("CARGO_BIN_EXE_barform")])
+            .args([verb, "s.barform", "--output", file, "--force"])
+            .current_dir(folder.path())
+            .output()
+            .unwrap();
+        assert_eq!(status(&output), 3, "{}", err(&output));
+        assert!(err(&output).contains("os error"), "{}", err(&output));
+        assert_eq!(names(folder.path()), ["s.barform", file]);
+        assert_eq!(fs::read(folder.path().join(file)).unwrap(), b"old");
+    }
 }

@@ -5,7 +5,7 @@
 //! `sound` turns the player's notes into audio, `export` writes files.
 
 pub use barform_craft as craft;
-pub use barform_files::{export, import};
+pub use barform_files::{export, import, save};
 pub use barform_play::{player, sound};
 pub use barform_score::{DEMO_SCORE, music, score, timeline};
 pub use barform_sheet as sheet;

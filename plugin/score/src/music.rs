@@ -12,6 +12,7 @@ mod grid;
 mod kit;
 mod limb;
 mod meter;
+mod names;
 mod stroke;
 mod voice;
 

@@ -261,7 +261,7 @@ impl App {
                         self.stand
                             .show(ui, &mut self.desk, palette, reading, height);
                     }
-                    Page::Bench => self.bench.show(ui, &mut self.desk, palette, reading),
+                    Page::Bench => self.bench.show(ui, &mut self.desk, palette),
                     Page::Kit => self.kit.show(ui, &mut self.desk, palette, reading),
                     Page::Shelf => self.shelf.show(ui, &mut self.desk, palette, reading),
                     Page::Settings | Page::Score => settings::show(ui, &mut self.desk, palette),

@@ -32,7 +32,6 @@ use egui::{Panel, RichText, ScrollArea, Ui};
 
 use super::desk::Desk;
 use super::palette::Palette;
-use crate::handover::Reading;
 use act::Doing;
 use keys::Wish;
 use known::Known;
@@ -76,13 +75,13 @@ pub struct Bench {
 
 impl Bench {
     /// Shows the page in the space that is left.
-    pub fn show(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette, reading: &Reading) {
+    pub fn show(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette) {
         self.look(desk);
         if std::mem::take(&mut desk.called) {
             ui.memory_mut(|m| m.request_focus(Staff::id()));
         }
         self.keyed(ui, desk);
-        self.beside(ui, desk, palette, reading);
+        self.beside(ui, desk, palette);
         // In a narrow window, too, its rows are one line each.
         let close = if ui.available_width() < NARROW {
             3.0
@@ -173,7 +172,7 @@ impl Bench {
     }
 
     /// Tools or playing in, to the right.
-    fn beside(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette, reading: &Reading) {
+    fn beside(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette) {
         // What is out of sight is not heard.
         if self.beside != Beside::Tools {
             self.tools.leave();
@@ -199,8 +198,8 @@ impl Bench {
             .default_size(290.0)
             .size_range(240.0..=most)
             .show(ui, |ui| match self.beside {
-                Beside::Tools => self.tools.show(ui, desk, palette, reading),
-                _ => self.play_in.show(ui, desk, palette, reading),
+                Beside::Tools => self.tools.show(ui, desk, palette),
+                _ => self.play_in.show(ui, desk, palette),
             });
         if self.tools.is_heard() || self.play_in.is_running() {
             self.hearing.let_go();

@@ -30,7 +30,6 @@ use learn::{Learn, Struck};
 use list::List;
 use maps::Maps;
 use words::Facts;
-pub use words::voice_name;
 
 /// Time between looks at the notes that come in while a key is learned.
 const LISTEN: Duration = Duration::from_millis(30);

@@ -10,12 +10,12 @@ use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
 use barform_core::export::{midi, musicxml};
+use barform_core::save::{self, Overwrite};
 use barform_core::sheet::engrave::{Paper, Style, engrave};
 use barform_core::sheet::notate::{self, Fold};
 use barform_core::sheet::{Drawing, Written, handout, ink};
 
 use super::product::Product;
-use super::score_file;
 use crate::state::Checked;
 
 pub use sound::{Audio, Playing};
@@ -192,9 +192,11 @@ fn style(print: Print) -> Style {
 }
 
 fn write(order: &Order, path: &Path, bytes: &[u8]) -> Result<(), Failure> {
-    score_file::write(path, bytes, order.replace).map_err(|error| match error.kind() {
-        std::io::ErrorKind::AlreadyExists => Failure::Occupied(path.to_owned()),
-        _ => Failure::Said(format!("{} was not written: {error}.", path.display())),
+    save::write(path, bytes, Overwrite::if_asked(order.replace)).map_err(|error| {
+        match error.kind() {
+            std::io::ErrorKind::AlreadyExists => Failure::Occupied(path.to_owned()),
+            _ => Failure::Said(format!("{} was not written: {error}.", path.display())),
+        }
     })
 }
 

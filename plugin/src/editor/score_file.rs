@@ -1,12 +1,12 @@
 //! Reading and writing score files on disk.
 //!
-//! A file is written beside its place and then moved there, so that it is never
-//! half a score; a file that someone else wrote is never overwritten unasked.
+//! A file that someone else wrote is never overwritten unasked.
 
 use std::fs;
-use std::io::{self, Read as _, Write as _};
+use std::io::{self, Read as _};
 use std::path::{Path, PathBuf};
 
+use barform_core::save::{self, Overwrite};
 use barform_core::score::MAX_FILE_BYTES;
 
 /// Ending of score files.
@@ -55,7 +55,8 @@ impl Known {
                 return Err(SaveError::Occupied);
             }
         }
-        write(path, text.as_bytes(), overwrite || there).map_err(|error| match error.kind() {
+        let overwrite = Overwrite::if_asked(overwrite || there);
+        save::write(path, text.as_bytes(), overwrite).map_err(|error| match error.kind() {
             io::ErrorKind::AlreadyExists => SaveError::Occupied,
             _ => SaveError::Io(error),
         })?;
@@ -83,41 +84,6 @@ fn read(path: &Path) -> io::Result<String> {
         return Err(io::Error::new(io::ErrorKind::FileTooLarge, message));
     }
     Ok(text)
-}
-
-/// Writes a whole file: it appears under its name complete or not at all.
-///
-/// # Errors
-/// What the system refuses; that a file is there, unless it is to be replaced.
-pub fn write(path: &Path, bytes: &[u8], replace: bool) -> io::Result<()> {
-    let folder = path
-        .parent()
-        .filter(|p| !p.as_os_str().is_empty())
-        .unwrap_or(Path::new("."));
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".barform-").suffix(".part");
-    let old = fs::metadata(path).ok().map(|meta| meta.permissions());
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        // Like any new file: what the user's mask leaves of read and write.
-        builder.permissions(
-            old.clone()
-                .unwrap_or_else(|| fs::Permissions::from_mode(0o666)),
-        );
-    }
-    let mut file = builder.tempfile_in(folder)?;
-    file.write_all(bytes)?;
-    file.as_file().sync_all()?;
-    if let Some(old) = old {
-        file.as_file().set_permissions(old)?;
-    }
-    if replace {
-        file.persist(path).map_err(|e| e.error)?;
-    } else {
-        file.persist_noclobber(path).map_err(|e| e.error)?;
-    }
-    Ok(())
 }
 
 /// A folder's folders and the files with one of `endings`, each in order of name.
@@ -182,6 +148,20 @@ mod tests {
             Err(SaveError::Occupied)
         ));
         assert_eq!(fs::read_to_string(&path).unwrap(), "theirs again");
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_link_stays_a_link_when_its_file_is_saved() {
+        let folder = tempfile::tempdir().unwrap();
+        let (file, link) = (folder.path().join("a"), folder.path().join("a.barform"));
+        fs::write(&file, "one").unwrap();
+        std::os::unix::fs::symlink("a", &link).unwrap();
+        let mut known = Known::default();
+        known.open(&link).unwrap();
+        known.save(&link, "two", false).unwrap();
+        assert!(fs::symlink_metadata(&link).unwrap().is_symlink());
+        assert_eq!(fs::read_to_string(&file).unwrap(), "two");
     }
 
     #[test]

@@ -106,7 +106,7 @@ impl Strip {
             self.view.reveal(from, to);
         }
         acts.extend(self.pointer(ui, rect, desk, input));
-        acts.extend(self.marks(ui, rect, desk, input));
+        acts.extend(self.marks(ui, rect, input));
         acts.extend(self.dragging(ui, rect, desk));
         self.draw(ui, whole, rect, desk, input, &ground);
         if input.tools {

@@ -71,7 +71,7 @@ impl Aside {
     /// Begins a block: learns what is wanted. Says whether there is anything
     /// to play or to end; if not, [`Aside::play`] need not be called.
     pub fn begin(&mut self, frames: u32, bypass: bool) -> bool {
-        let Some(stage) = &self.stage else {
+        let Some(stage) = &mut self.stage else {
             return false;
         };
         if !stage.shared.take_call() && !self.busy {
@@ -82,7 +82,7 @@ impl Aside {
         let wanted = stage.shared.wanted();
         self.waits = bypass && wanted.is_some();
         let tempo_bpm = stage.shared.tempo_bpm();
-        while let Some(note) = stage.shared.next_strike() {
+        while let Some(note) = stage.next_strike() {
             if !bypass {
                 self.player.strike(note);
             }
@@ -98,7 +98,7 @@ impl Aside {
             if start.is_some() {
                 self.clock.start_at(0.0);
                 // A run of its own, even where the clock has hardly moved.
-                self.player.set_sample_rate(self.sample_rate_hz);
+                self.player.restart();
             } else {
                 self.clock.stop();
             }
@@ -149,8 +149,8 @@ impl Aside {
 
     /// Tells the window of a note that came in, if it listens, with the place
     /// it fell on.
-    pub fn hear(&self, event: &NoteEvent<()>) {
-        let Some(stage) = &self.stage else { return };
+    pub fn hear(&mut self, event: &NoteEvent<()>) {
+        let Some(stage) = &mut self.stage else { return };
         let NoteEvent::NoteOn {
             timing,
             channel: Channel::Number(channel),
@@ -169,7 +169,7 @@ impl Aside {
             let at = self.transport.position_beats.unwrap_or(0.0) + f64::from(timing) * per_sample;
             wrap(at - self.origin_beats, self.length_beats)
         });
-        stage.shared.hear(Heard {
+        stage.hear(Heard {
             key,
             channel,
             velocity,

@@ -5,7 +5,8 @@
 //! sample what came in goes first. Form and audition may strike the same key:
 //! the note that sounds then ends before the next one starts, and its own end,
 //! when that comes, is left out, so that each note-on gets exactly one note-off.
-//! Never here: an allocation; what to play.
+//! A note's end that the host has no room for is owed and goes out first in the
+//! next block. Never here: an allocation; what to play.
 
 use std::marker::PhantomData;
 
@@ -26,8 +27,9 @@ const THROUGH_CAPACITY: usize = Barform::INPUT_EVENT_CAPACITY;
 /// form's notes come after it, out of their order, but none is lost.
 const ASIDE_CAPACITY: usize = 2_048;
 
-/// Note-offs that a full host buffer turned away and that are still owed.
-const OWED_CAPACITY: usize = 256;
+/// Room for ends of notes that a full host buffer turned away: of all keys that
+/// can sound here, and of all that can come in during one block.
+const OWED_CAPACITY: usize = 16 * 128 + THROUGH_CAPACITY;
 
 /// Who has a note sounding.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -64,15 +66,44 @@ impl Waiting {
         self.through.is_empty() && self.owed.is_empty()
     }
 
-    /// Keeps what came in for its place in the block, or gives it back where
-    /// there is no room.
-    pub fn pass(&mut self, event: NoteEvent<()>) -> Result<(), NoteEvent<()>> {
-        if self.through.len() == THROUGH_CAPACITY {
-            return Err(event);
+    /// Keeps what came in for its place in the block; where there is no room it
+    /// goes out at once.
+    pub fn pass<P>(&mut self, event: NoteEvent<()>, context: &mut impl ProcessContext<P>)
+    where
+        P: Plugin<SysExMessage = ()>,
+    {
+        if self.through.len() < THROUGH_CAPACITY {
+            self.through.push(event);
+        } else {
+            self.send(event, context);
         }
-        self.through.push(event);
-        Ok(())
     }
+
+    /// Sends an event; says whether it went out. The end of a note that found no
+    /// room is owed: nothing may hang. Anything else is the host's to mend.
+    fn send<P>(&mut self, event: NoteEvent<()>, context: &mut impl ProcessContext<P>) -> bool
+    where
+        P: Plugin<SysExMessage = ()>,
+    {
+        let Err((event, error)) = context.try_send_event(event) else {
+            return true;
+        };
+        if let (SendEventError::HostBufferFull, Some(end)) = (error, end_at_once(event))
+            && self.owed.len() < OWED_CAPACITY
+        {
+            self.owed.push(end);
+        }
+        false
+    }
+}
+
+/// The end of a note at a block's first sample; `None` for any other event.
+fn end_at_once(mut event: NoteEvent<()>) -> Option<NoteEvent<()>> {
+    match &mut event {
+        NoteEvent::NoteOff { timing, .. } | NoteEvent::Choke { timing, .. } => *timing = 0,
+        _ => return None,
+    }
+    Some(event)
 }
 
 /// The way out for one block.
@@ -142,8 +173,7 @@ where
                 (Some(event), aside)
                     if event.timing() <= aside.map_or(offset, |a| a.offset.min(offset)) =>
                 {
-                    // A full host buffer is the host's to mend.
-                    let _ = self.context.try_send_event(event);
+                    self.waiting.send(event, self.context);
                     self.sent.0 += 1;
                 }
                 (_, Some(event)) if event.offset <= offset => {
@@ -158,44 +188,42 @@ where
     fn send(&mut self, event: Event, source: Source) {
         let (EventKind::On(note) | EventKind::Off(note)) = event.kind;
         let channel = usize::from(note.channel.index() & 15);
-        let holder = &mut self.waiting.sounding[channel][usize::from(note.key.number() & 127)];
-        match event.kind {
+        let key = usize::from(note.key.number() & 127);
+        let holder = self.waiting.sounding[channel][key];
+        let holds = match event.kind {
             EventKind::On(note) => {
-                let held = holder.replace(source).is_some_and(|other| other != source);
-                if held {
+                if holder.is_some_and(|other| other != source) {
                     self.send_off(event.offset, &note);
                 }
                 self.kit.strike(event.offset as usize, &note);
-                let _ = self.context.try_send_event(NoteEvent::NoteOn {
+                let on = NoteEvent::NoteOn {
                     timing: event.offset,
                     voice_id: VoiceID::Wildcard,
                     channel: Channel::Number(note.channel.index()),
                     key: Key::Number(note.key.number()),
                     velocity: note.velocity.to_unit(),
-                });
+                };
+                // A note that did not go out has no end either.
+                self.waiting.send(on, self.context).then_some(source)
             }
-            EventKind::Off(note) if *holder == Some(source) => {
-                *holder = None;
+            EventKind::Off(note) if holder == Some(source) => {
                 self.send_off(event.offset, &note);
+                None
             }
-            // It has ended: the other struck that key.
-            EventKind::Off(_) => {}
-        }
+            // It has ended, the other struck that key, or it never went out.
+            EventKind::Off(_) => return,
+        };
+        self.waiting.sounding[channel][key] = holds;
     }
 
-    /// A note-off that a full buffer turns away is owed: nothing may hang.
     fn send_off(&mut self, timing: u32, note: &Note) {
-        let off = |timing| NoteEvent::NoteOff {
+        let off = NoteEvent::NoteOff {
             timing,
             voice_id: VoiceID::Wildcard,
             channel: Channel::Number(note.channel.index()),
             key: Key::Number(note.key.number()),
             velocity: 0.0,
         };
-        if let Err((_, SendEventError::HostBufferFull)) = self.context.try_send_event(off(timing))
-            && self.waiting.owed.len() < OWED_CAPACITY
-        {
-            self.waiting.owed.push(off(0));
-        }
+        self.waiting.send(off, self.context);
     }
 }

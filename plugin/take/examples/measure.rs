@@ -3,10 +3,10 @@
 #[path = "../tests/support/mod.rs"]
 mod support;
 
+use barform_dice::Dice;
 use barform_take::{Options, Reading};
 use support::judge::{Verdict, judge};
 use support::make::{Piece, Player, midi};
-use support::random::Random;
 
 fn main() {
     let mut args = std::env::args().skip(1);
@@ -45,8 +45,8 @@ fn made(first: u64, count: u64) {
         let (mut a, mut b, mut cuts, mut exact, mut three) = (0.0, 0.0, 0, 0, 0);
         let mut misses = Vec::new();
         for seed in first..first + count {
-            let mut random = Random::new(seed);
-            let piece = Piece::new(&mut random);
+            let mut dice = Dice::of(seed);
+            let piece = Piece::new(&mut dice);
             let player = Player {
                 jitter,
                 slips,
@@ -54,7 +54,7 @@ fn made(first: u64, count: u64) {
                 tempo: 120.0,
                 lead: 2.0,
             };
-            let (played, times) = piece.play(&player, &mut random);
+            let (played, times) = piece.play(&player, &mut dice);
             let bytes = midi(&played, Some(&times), 120.0);
             let reading = Reading::of(&bytes, &Options::default()).expect("a take");
             let v = judge(&piece, &played, &reading, times[0]);
@@ -213,8 +213,8 @@ fn beats(measured: bool) {
 }
 
 fn show(seed: u64, jitter: f64) {
-    let mut random = Random::new(seed);
-    let piece = Piece::new(&mut random);
+    let mut dice = Dice::of(seed);
+    let piece = Piece::new(&mut dice);
     let player = Player {
         jitter,
         slips: 0.0,
@@ -222,7 +222,7 @@ fn show(seed: u64, jitter: f64) {
         tempo: 120.0,
         lead: 2.0,
     };
-    let (played, times) = piece.play(&player, &mut random);
+    let (played, times) = piece.play(&player, &mut dice);
     let bytes = midi(&played, Some(&times), 120.0);
     let reading = Reading::of(&bytes, &Options::default()).expect("a take");
     for (i, c) in piece.cells.iter().enumerate() {

@@ -2,13 +2,13 @@
 
 mod support;
 
+use barform_dice::{Dice, seed};
 use barform_take::{BeatSource, Options, Reading, TakeError};
 use support::make::{Piece, Player, midi};
-use support::random::Random;
 
 fn sound() -> Vec<u8> {
-    let mut random = Random::new(1);
-    let piece = Piece::new(&mut random);
+    let mut dice = Dice::of(1);
+    let piece = Piece::new(&mut dice);
     let player = Player {
         jitter: 0.01,
         slips: 0.0,
@@ -16,7 +16,7 @@ fn sound() -> Vec<u8> {
         tempo: 120.0,
         lead: 0.5,
     };
-    let (mut played, times) = piece.play(&player, &mut random);
+    let (mut played, times) = piece.play(&player, &mut dice);
     played.truncate(60);
     midi(&played, Some(&times), 120.0)
 }
@@ -24,18 +24,19 @@ fn sound() -> Vec<u8> {
 #[test]
 fn mutated_files_are_read_or_refused_in_words() {
     let sound = sound();
-    for seed in 0..1500 {
-        let mut random = Random::new(seed);
+    let first = seed(0);
+    for seed in first..first + 1500 {
+        let mut dice = Dice::of(seed);
         let mut bytes = sound.clone();
-        for _ in 0..1 + random.below(6) {
-            let at = random.below(bytes.len());
-            match random.below(3) {
-                0 => bytes[at] = random.next() as u8,
+        for _ in 0..1 + dice.below(6) {
+            let at = dice.below(bytes.len());
+            match dice.below(3) {
+                0 => bytes[at] = dice.roll() as u8,
                 1 => bytes.truncate(at.max(1)),
-                _ => bytes.insert(at, random.next() as u8),
+                _ => bytes.insert(at, dice.roll() as u8),
             }
         }
-        let beats = [BeatSource::Auto, BeatSource::Found][random.below(2)];
+        let beats = [BeatSource::Auto, BeatSource::Found][dice.below(2)];
         let options = Options {
             beats,
             ..Options::default()

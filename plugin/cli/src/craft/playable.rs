@@ -6,7 +6,7 @@ use crate::failure::Failure;
 use crate::text;
 use barform_core::craft::line::Line;
 use barform_core::craft::playable::{LimbReport, Playable};
-use barform_core::music::{Beats, Letter, Limb};
+use barform_core::music::{Beats, Letter};
 use serde_json::{Value, json};
 
 /// `barform playable`
@@ -136,15 +136,6 @@ pub fn run(args: &PlayableArgs) -> Result<(), Failure> {
     desk.say(&shown, json)
 }
 
-fn limb_name(limb: Limb) -> &'static str {
-    match limb {
-        Limb::RightHand => "right hand",
-        Limb::LeftHand => "left hand",
-        Limb::KickFoot => "kick foot",
-        Limb::HatFoot => "hi-hat foot",
-    }
-}
-
 fn limb_row(report: &LimbReport, line: &Line) -> Vec<String> {
     let run = |strokes: usize, first: usize, last: usize| {
         let place = line.stretch(first, last);
@@ -169,7 +160,7 @@ fn limb_row(report: &LimbReport, line: &Line) -> Vec<String> {
         ),
     };
     vec![
-        limb_name(report.limb).to_owned(),
+        report.limb.said().to_owned(),
         report.motions.to_string(),
         report.per_second.to_string(),
         fastest,

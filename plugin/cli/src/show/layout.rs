@@ -1,7 +1,7 @@
 //! Strips on lines of a terminal.
 
 use super::paint::Paint;
-use super::strip::{Span, Strip, mark};
+use super::strip::{Span, Strip};
 use barform_core::music::{Beats, Voice};
 
 /// Columns left of a strip: the bar number and a space.
@@ -253,7 +253,7 @@ fn legend(strips: &[Strip]) -> String {
     let marks: Vec<String> = Voice::ALL
         .into_iter()
         .filter(used)
-        .map(|voice| format!("{} {}", mark(voice), voice.name()))
+        .map(|voice| format!("{} {}", voice.mark(), voice.name()))
         .collect();
     if marks.is_empty() {
         String::new()

@@ -221,28 +221,5 @@ fn voice_mark(stroke: &Stroke) -> String {
         Articulation::Bell => "b",
         Articulation::Choke => "c",
     };
-    format!("{}{articulation}", mark(stroke.voice))
-}
-
-/// The trade's abbreviations where there are any.
-pub fn mark(voice: Voice) -> &'static str {
-    match voice {
-        Voice::Kick => "BD",
-        Voice::Snare => "SD",
-        Voice::Hat => "HH",
-        Voice::HatFoot => "HF",
-        Voice::Tom1 => "T1",
-        Voice::Tom2 => "T2",
-        Voice::Tom3 => "T3",
-        Voice::Tom4 => "T4",
-        Voice::Tom5 => "T5",
-        Voice::Tom6 => "T6",
-        Voice::Ride => "RC",
-        Voice::Crash => "CC",
-        Voice::Crash2 => "C2",
-        Voice::Splash => "SP",
-        Voice::China => "CH",
-        Voice::Cowbell => "CB",
-        Voice::Click => "CK",
-    }
+    format!("{}{articulation}", stroke.voice.mark())
 }

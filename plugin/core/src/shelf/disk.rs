@@ -1,26 +1,20 @@
 //! The steps by which a file comes to be, so ordered that a machine that stops
 //! between two of them leaves the old file or the new one, whole.
 //!
-//! A text grows in a hidden draft in the same folder, is forced to the disk,
-//! and takes its name in one step of the file system.
+//! How a text is written whole is `save`'s business; here are the steps around
+//! it, and where a test's machine stops.
 
-use std::fs::{self, File, OpenOptions};
+use barform_files::save::{DRAFT_PREFIX, Draft, Overwrite, sync_folder_of};
+use std::fs::{self, File};
 use std::io::{self, Write as _};
-use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicU32, Ordering};
+use std::path::Path;
 use std::time::Duration;
 
 #[cfg(test)]
 pub(super) mod test;
 
-/// What every draft's name begins with.
-const DRAFT: &str = ".barform-draft-";
-
 /// Drafts older than this were left by a crash: no text takes so long to write.
 const STALE: Duration = Duration::from_secs(24 * 60 * 60);
-
-/// Tells apart drafts of one process.
-static COUNT: AtomicU32 = AtomicU32::new(0);
 
 /// A step that a crash may come before.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -33,16 +27,12 @@ pub(super) enum Step {
     Half,
     /// The rest is written.
     Write,
-    /// The draft is forced to the disk.
-    Sync,
-    /// The draft takes its name.
-    Name,
-    /// The draft's own name goes.
+    /// The draft is forced to the disk and takes its name.
+    Publish,
+    /// A draft goes.
     Clean,
     /// A file moves.
     Move,
-    /// The folder is forced to the disk.
-    SyncFolder,
 }
 
 /// Asked before each step; a refusal is a crash.
@@ -70,39 +60,34 @@ impl Disk {
 
     /// Writes a new file; one that is there already stays, and is an error.
     pub fn place_new(self, path: &Path, text: &str) -> io::Result<()> {
-        let draft = Draft::write(self, path, text, None)?;
-        self.before(Step::Name)?;
-        // A hard link, unlike a rename, fails if the name has been taken since.
-        // Where a file system has none, look once more.
-        match fs::hard_link(&draft.path, path) {
-            Err(e) if e.kind() != io::ErrorKind::AlreadyExists => {
-                absent(path)?;
-                fs::rename(&draft.path, path)?;
-            }
-            linked => linked?,
-        }
-        drop(draft);
-        self.sync_folder(path);
-        Ok(())
+        self.write(path, text, Overwrite::Refuse)
     }
 
     /// Writes a file in place of the one that is there, if any.
     pub fn replace(self, path: &Path, text: &str) -> io::Result<()> {
-        let old = match fs::metadata(path) {
-            Ok(meta) => Some(meta.permissions()),
-            Err(e) if e.kind() == io::ErrorKind::NotFound => None,
-            Err(e) => return Err(e),
-        };
-        // A rename would pass over the file's own protection.
-        if old.as_ref().is_some_and(fs::Permissions::readonly) {
-            return Err(io::ErrorKind::PermissionDenied.into());
+        self.write(path, text, Overwrite::Replace)
+    }
+
+    fn write(self, path: &Path, text: &str, overwrite: Overwrite) -> io::Result<()> {
+        self.before(Step::Create)?;
+        let draft = Draft::beside(path, overwrite)?;
+        if let Err(error) = self.fill(draft.file(), text) {
+            if self.before(Step::Clean).is_err() {
+                // A machine that has stopped tidies nothing up.
+                std::mem::forget(draft);
+            }
+            return Err(error);
         }
-        let draft = Draft::write(self, path, text, old)?;
-        self.before(Step::Name)?;
-        fs::rename(&draft.path, path)?;
-        drop(draft);
-        self.sync_folder(path);
-        Ok(())
+        draft.publish()
+    }
+
+    fn fill(self, mut file: &File, text: &str) -> io::Result<()> {
+        let (first, rest) = text.as_bytes().split_at(text.len() / 2);
+        self.before(Step::Half)?;
+        file.write_all(first)?;
+        self.before(Step::Write)?;
+        file.write_all(rest)?;
+        self.before(Step::Publish)
     }
 
     /// Gives a file another name, perhaps in another folder of the same disk; a
@@ -112,8 +97,8 @@ impl Disk {
         absent(to)?;
         self.before(Step::Move)?;
         fs::rename(from, to)?;
-        self.sync_folder(to);
-        self.sync_folder(from);
+        sync_folder_of(to);
+        sync_folder_of(from);
         Ok(())
     }
 
@@ -124,7 +109,7 @@ impl Disk {
         };
         let drafts = entries
             .flatten()
-            .filter(|e| e.file_name().to_string_lossy().starts_with(DRAFT));
+            .filter(|e| e.file_name().to_string_lossy().starts_with(DRAFT_PREFIX));
         for entry in drafts {
             let age = entry.metadata().and_then(|meta| meta.modified());
             let stale = age.is_ok_and(|t| t.elapsed().is_ok_and(|age| age > STALE));
@@ -132,17 +117,6 @@ impl Disk {
                 // If it cannot go now, it can the next time.
                 let _ = fs::remove_file(entry.path());
             }
-        }
-    }
-
-    /// Forces a folder's names to the disk, where a system can. The file is in
-    /// place whether or not this succeeds, so there is nothing to report.
-    fn sync_folder(self, file: &Path) {
-        if self.before(Step::SyncFolder).is_err() || !cfg!(unix) {
-            return;
-        }
-        if let Some(folder) = file.parent() {
-            let _ = File::open(folder).and_then(|folder| folder.sync_all());
         }
     }
 }
@@ -153,60 +127,4 @@ fn absent(path: &Path) -> io::Result<()> {
         Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(()),
         Err(e) => Err(e),
     }
-}
-
-/// A whole text under a hidden name; that name goes when dropped.
-struct Draft {
-    disk: Disk,
-    path: PathBuf,
-}
-
-impl Draft {
-    fn write(
-        disk: Disk,
-        beside: &Path,
-        text: &str,
-        permissions: Option<fs::Permissions>,
-    ) -> io::Result<Draft> {
-        disk.before(Step::Create)?;
-        let (mut file, path) = open_draft(beside)?;
-        let draft = Draft { disk, path };
-        let (first, rest) = text.as_bytes().split_at(text.len() / 2);
-        disk.before(Step::Half)?;
-        file.write_all(first)?;
-        disk.before(Step::Write)?;
-        file.write_all(rest)?;
-        if let Some(permissions) = permissions {
-            file.set_permissions(permissions)?;
-        }
-        disk.before(Step::Sync)?;
-        file.sync_all()?;
-        Ok(draft)
-    }
-}
-
-impl Drop for Draft {
-    fn drop(&mut self) {
-        if self.disk.before(Step::Clean).is_ok() {
-            // After a rename there is nothing left to remove; what cannot go
-            // now is swept up later.
-            let _ = fs::remove_file(&self.path);
-        }
-    }
-}
-
-/// Most drafts of another process with the same number that are passed over.
-const MOST_TAKEN: u32 = 1_000;
-
-fn open_draft(beside: &Path) -> io::Result<(File, PathBuf)> {
-    for _ in 0..MOST_TAKEN {
-        let count = COUNT.fetch_add(1, Ordering::Relaxed);
-        let path = beside.with_file_name(format!("{DRAFT}{}-{count}", std::process::id()));
-        match OpenOptions::new().write(true).create_new(true).open(&path) {
-            // A machine that shares the folder may have a process of this number.
-            Err(e) if e.kind() == io::ErrorKind::AlreadyExists => {}
-            opened => return opened.map(|file| (file, path)),
-        }
-    }
-    Err(io::ErrorKind::AlreadyExists.into())
 }

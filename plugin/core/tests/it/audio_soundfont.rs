@@ -8,6 +8,7 @@ use barform_core::export::Options;
 use barform_core::export::audio::{FileKind, Format, Level, SampleFormat, Sounds, Source};
 use barform_core::music::{Articulation, Key, Velocity, Voice};
 use barform_core::sound::soundfont::{FontError, FontShots, MAX_SHOT_S, SoundFont};
+use barform_dice::{Dice, seed};
 use std::f64::consts::TAU;
 use std::sync::Arc;
 
@@ -336,46 +337,34 @@ fn rates_and_files_that_will_not_do_are_refused() {
     assert!(matches!(SoundFont::open(&folder), Err(FontError::Read(_))));
 }
 
-/// A fixed sequence of numbers (xorshift64*, Vigna 2016).
-struct Numbers(u64);
-
-impl Numbers {
-    fn below(&mut self, bound: usize) -> usize {
-        self.0 ^= self.0 >> 12;
-        self.0 ^= self.0 << 25;
-        self.0 ^= self.0 >> 27;
-        (self.0.wrapping_mul(0x2545_F491_4F6C_DD1D) >> 33) as usize % bound
-    }
-}
-
 #[test]
 fn a_hundred_thousand_broken_files_are_refused_or_played() {
     let whole = font(128, &SOUNDS);
     // Most of a file is samples, which may be anything; the rest is what hurts.
     let wave = whole.windows(4).position(|w| w == b"smpl").unwrap() + 8;
     let tables = whole.windows(4).position(|w| w == b"pdta").unwrap() - 8;
-    let mut numbers = Numbers(0x5F2);
+    let mut dice = Dice::of(seed(0x5F2));
     let key = |number| Key::new(number).unwrap();
     let velocity = Velocity::new(100).unwrap();
     let notes = [36, 38, 42, 46].map(|k| (key(k), velocity));
     let (mut loaded, mut refused, mut sounding) = (0, 0, 0);
     for round in 0..100_000 {
         let mut broken = whole.clone();
-        for _ in 0..=numbers.below(4) {
-            let at = if numbers.below(4) == 0 {
-                numbers.below(wave)
+        for _ in 0..=dice.below(4) {
+            let at = if dice.below(4) == 0 {
+                dice.below(wave)
             } else {
-                tables + numbers.below(whole.len() - tables)
+                tables + dice.below(whole.len() - tables)
             };
-            broken[at] = match numbers.below(4) {
+            broken[at] = match dice.below(4) {
                 0 => 0xFF,
                 1 => 0,
                 2 => 0x7F,
-                _ => numbers.below(256) as u8,
+                _ => dice.below(256) as u8,
             };
         }
-        if numbers.below(16) == 0 {
-            broken.truncate(numbers.below(broken.len()));
+        if dice.below(16) == 0 {
+            broken.truncate(dice.below(broken.len()));
         }
         let Ok(font) = SoundFont::read(&broken) else {
             refused += 1;

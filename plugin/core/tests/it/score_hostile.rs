@@ -4,6 +4,7 @@
 use barform_core::score::{
     MAX_DEPTH, MAX_FILE_BYTES, MAX_PLACEMENTS, Score, ScoreErrorKind as Kind, Spot,
 };
+use barform_dice::{Dice, seed};
 
 /// Mutated texts per seed score; the seeds together give more than 100,000.
 const PER_SEED: usize = 21_000;
@@ -122,24 +123,6 @@ const PIECES: [&str; 36] = [
     "((((((((((((((((((",
 ];
 
-/// SplitMix64, so that every run mutates alike.
-struct Dice(u64);
-
-impl Dice {
-    fn roll(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
-    }
-
-    /// Below `n`, which is above zero.
-    fn below(&mut self, n: usize) -> usize {
-        (self.roll() % n as u64) as usize
-    }
-}
-
 fn mutate(text: &str, dice: &mut Dice) -> String {
     let mut bytes = text.as_bytes().to_vec();
     for _ in 0..[1, 1, 1, 2, 4][dice.below(5)] {
@@ -190,11 +173,11 @@ fn words(bytes: &mut Vec<u8>, dice: &mut Dice) {
 
 #[test]
 fn mutated_texts_are_read_or_refused() {
-    let mut dice = Dice(92);
+    let mut dice = Dice::of(seed(92));
     let (mut read, mut refused) = (0, 0);
-    for seed in SEEDS {
+    for text in SEEDS {
         for _ in 0..PER_SEED {
-            let text = mutate(seed, &mut dice);
+            let text = mutate(text, &mut dice);
             match Score::parse(&text, "m.barform") {
                 Ok(score) => {
                     read += 1;

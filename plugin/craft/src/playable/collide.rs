@@ -95,7 +95,7 @@ impl Playable<'_> {
 impl Collision {
     /// A plain sentence with the places of both strokes.
     pub fn sentence(&self, line: &Line) -> String {
-        let limb = super::say::limb(self.limb);
+        let limb = self.limb.said();
         let first = line.stretch(self.first, self.first);
         let second = line.stretch(self.second, self.second);
         match self.meeting {

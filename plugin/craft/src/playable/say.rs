@@ -3,17 +3,6 @@
 use super::bounds::{Bound, MAX_BPM, Measure, Top};
 use super::levels::Ability;
 use crate::line::Line;
-use barform_score::music::Limb;
-
-/// A limb in words.
-pub(super) fn limb(limb: Limb) -> &'static str {
-    match limb {
-        Limb::RightHand => "right hand",
-        Limb::LeftHand => "left hand",
-        Limb::KickFoot => "kick foot",
-        Limb::HatFoot => "hi-hat foot",
-    }
-}
 
 /// `n / d` in as few decimals, one at least unless it is whole, as show on
 /// which side of `most` (thousandths) it is.
@@ -41,7 +30,7 @@ impl Bound {
     /// Why a tempo is too fast (or is not): "At 132 bpm the left hand would
     /// play 9.2 strokes a second in cell B, slots 3–5; intermediate allows 8."
     pub fn sentence(&self, bpm: u32, level: &Ability, line: &Line) -> String {
-        let hand = limb(self.limb);
+        let hand = self.limb.said();
         let place = line.stretch(self.first, self.last);
         let inside = if place.starts_with("from") { "" } else { "in " };
         let level = &level.name;

@@ -1,7 +1,7 @@
 //! A sticking with its reasons.
 
 use crate::range::Thousandths;
-use barform_score::music::Hand;
+use barform_score::music::{Hand, Limb};
 use std::fmt;
 
 /// Why a stroke costs something.
@@ -90,11 +90,7 @@ pub struct Charge {
 
 impl fmt::Display for Charge {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let hand = if self.hand == Hand::Right {
-            "right hand"
-        } else {
-            "left hand"
-        };
+        let hand = Limb::from(self.hand).said();
         match self.cause {
             Cause::Start => write!(f, "the {hand} begins, which does not lead"),
             Cause::OffLead => write!(f, "the {hand} is on the beat, which does not lead"),

@@ -20,12 +20,12 @@ mod quantise;
 mod stems;
 
 pub use super::render::{Part, Sounds, Source, Substitute};
+pub use crate::save::Overwrite;
 pub use barform_play::sound::TRUE_PEAK_LIMIT_DBTP;
 pub use blocks::{Progress, Report};
 pub use error::AudioError;
 pub use format::{FileKind, Format, SampleFormat};
 pub use level::Level;
-pub use place::Overwrite;
 pub use stems::{Grouping, Stem, StemSet, StemTarget, write_stems};
 
 pub(super) use quantise::Stored;

@@ -31,6 +31,7 @@ mod slots;
 mod strokes;
 
 pub use file::{MAX_BYTES, MAX_MARKS, MAX_NOTES};
+pub(crate) use keys::percussion_voice;
 pub use keys::{FIRST_PERCUSSION_KEY, KitFit, PERCUSSION_NAMES, percussion_name};
 
 use super::{ImportError, Imported};

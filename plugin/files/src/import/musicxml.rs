@@ -18,6 +18,7 @@ mod grid;
 mod hands;
 mod instruments;
 mod music;
+mod names;
 mod note;
 mod opened;
 mod order;
@@ -26,9 +27,8 @@ mod parts;
 mod signs;
 mod strokes;
 
-pub(crate) use instruments::instrument_name;
 pub use opened::{MAX_DEPTH, MAX_PACKED_BYTES, MAX_XML_BYTES};
-pub use part::{MAX_BARS, MAX_BEATS_IN_BAR};
+pub use part::MAX_BEATS_IN_BAR;
 
 use super::{ImportError, Imported, Remarks};
 use barform_score::music::{Beats, Kit};

@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use super::habits::Habits;
 use super::line::{Follow, Line, Report};
-use super::live::Live;
+use super::live::{Live, MAX_STRETCHES};
 use super::sounding::Sounding;
 use super::stream::{Mapping, Part, Stream};
 use super::{Event, Settings, Transport};
@@ -28,15 +28,16 @@ const MAX_POSITION_BEATS: f64 = 1e9;
 /// Tracks of one lane.
 const PARTS: usize = 1 + Graces::MAX + BOUNCES;
 
-/// Form, click and ostinatos, and two letters by key.
-const MAX_STREAMS: usize = (2 + MAX_OSTINATOS + 2) * PARTS;
+/// Form, click and ostinatos, and three letters by key: one that sounds, one that
+/// follows, and one that ends within half a sample.
+const MAX_STREAMS: usize = (2 + MAX_OSTINATOS + 3) * PARTS;
 
 /// Each bounce of a buzz stroke is this much softer than the one before.
 /// Common practice, no source.
 pub const BOUNCE_FADE: f64 = 0.78;
 
-/// A letter's stretch is kept this long after its end, so that grace notes and
-/// bounces of the form around it are still judged by it.
+/// A letter's stretch is kept this long after its end, so that bounces of the
+/// form's strokes that gave way to it are still judged by it.
 const KEEP_BEATS: f64 = 8.0;
 
 /// Single strokes that may wait for a block: more than two hands, two feet and
@@ -60,8 +61,8 @@ pub struct Player {
     struck: Vec<Note>,
     silence: bool,
     streams: Vec<Stream>,
-    /// Mapping of form, ostinatos and click, then of the two letters by key.
-    maps: [Mapping; 3],
+    /// Mapping of form, ostinatos and click, then of each stretch of a letter.
+    maps: [Mapping; 1 + MAX_STRETCHES],
     layout: Option<Layout>,
     /// Beats per sample, grace and buzz times that the leads were worked out
     /// with.
@@ -108,7 +109,7 @@ impl Player {
             struck: Vec::with_capacity(MAX_STRUCK),
             silence: false,
             streams: Vec::with_capacity(MAX_STREAMS),
-            maps: [map; 3],
+            maps: [map; 1 + MAX_STRETCHES],
             layout: None,
             leads_for: (0.0, 0.0, 0.0),
             live: Live::default(),
@@ -122,6 +123,12 @@ impl Player {
     /// Sets the sample rate in Hz, above zero. A run in progress starts anew.
     pub fn set_sample_rate(&mut self, hz: f64) {
         self.sample_rate = hz;
+        self.restart();
+    }
+
+    /// Begins a run of its own at the next block, wherever that is, and forgets
+    /// how positions have been reported so far.
+    pub fn restart(&mut self) {
         self.line = None;
         self.before = None;
         self.habits = Habits::default();
@@ -343,7 +350,12 @@ impl Player {
             };
             if let Part::Bounce(n) = stream.part {
                 let room = f64::from(track.room[stream.index()]) * map.stretch;
-                plays &= (n + 1) as f64 * buzz_beats < room;
+                // Who takes over has the hands: form and letter bounce no longer.
+                let over = match timeline.lanes[stream.lane].role {
+                    LaneRole::Form => self.live.covers(due),
+                    _ => due >= map.until,
+                };
+                plays &= (n + 1) as f64 * buzz_beats < room && !over;
                 let velocity = f64::from(note.velocity.value());
                 note.velocity = Velocity::clamped(velocity * BOUNCE_FADE.powi(n as i32 + 1));
             }

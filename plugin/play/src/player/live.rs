@@ -24,83 +24,95 @@ pub(super) struct Stretch {
     pub until: f64,
 }
 
-/// The stretch that sounds and the one that follows.
-#[derive(Debug, Clone, Default)]
+/// Most stretches that are kept: one that sounds, one that follows, and those
+/// that are over but whose strokes of the form would still bounce. Eight bounces
+/// of a buzz, 100 ms apart, are some five beats at 400 quarter notes a minute.
+pub(super) const MAX_STRETCHES: usize = 8;
+
+/// The stretches in order of time. They do not overlap, and only the last may
+/// lie ahead.
+#[derive(Debug, Clone)]
 pub(super) struct Live {
-    /// At most two, in order of time, not overlapping.
-    pub stretches: [Option<Stretch>; 2],
+    stretches: Vec<Stretch>,
+}
+
+impl Default for Live {
+    /// Nothing held. Allocates all the room there will be.
+    fn default() -> Self {
+        Live {
+            stretches: Vec::with_capacity(MAX_STRETCHES),
+        }
+    }
 }
 
 impl Live {
     /// Nothing held.
     pub fn clear(&mut self) {
-        self.stretches = [None; 2];
+        self.stretches.clear();
     }
 
-    /// Whether no letter sounds or waits.
+    /// Whether no letter sounds or waits, and none did of late.
     pub fn is_empty(&self) -> bool {
-        self.stretches == [None; 2]
+        self.stretches.is_empty()
     }
 
-    /// Whether a main stroke of the form at `beats` gives way to a letter.
+    /// All that are kept, [`MAX_STRETCHES`] at most.
+    pub fn stretches(&self) -> &[Stretch] {
+        &self.stretches
+    }
+
+    fn at(&self, beats: f64) -> Option<&Stretch> {
+        let mut all = self.stretches.iter();
+        all.find(|s| s.from <= beats && beats < s.until)
+    }
+
+    /// Whether the form gives way to a letter at `beats`.
     pub fn covers(&self, beats: f64) -> bool {
-        self.stretches
-            .iter()
-            .flatten()
-            .any(|s| s.from <= beats && beats < s.until)
+        self.at(beats).is_some()
     }
 
     /// The letter that sounds at `beats`.
     pub fn letter_at(&self, beats: f64) -> Option<usize> {
-        let hit = |s: &&Stretch| s.from <= beats && beats < s.until;
-        self.stretches.iter().flatten().find(hit).map(|s| s.letter)
+        self.at(beats).map(|s| s.letter)
     }
 
-    /// A key goes down: `stretch` takes over from its first beat.
+    /// A key goes down: `stretch` takes over from its first beat. One that has
+    /// not begun gives way to it.
     pub fn press(&mut self, stretch: Stretch, now: f64) {
-        match &mut self.stretches {
-            [Some(first), second] if first.from <= now => {
-                first.until = first.until.min(stretch.from);
-                *second = Some(stretch);
-            }
-            [first, second] => {
-                *first = Some(stretch);
-                *second = None;
-            }
+        self.stretches
+            .retain(|s| s.from <= now && s.from < stretch.from);
+        if self.stretches.len() == MAX_STRETCHES {
+            self.stretches.remove(0);
         }
+        if let Some(last) = self.stretches.last_mut() {
+            last.until = last.until.min(stretch.from);
+        }
+        self.stretches.push(stretch);
     }
 
     /// A key goes up: its letter ends at `until`, or never starts.
     pub fn release(&mut self, letter: usize, until: f64, now: f64) {
-        for slot in &mut self.stretches {
-            if let Some(stretch) = slot
-                && stretch.letter == letter
-                && stretch.until == f64::INFINITY
-            {
-                if stretch.from > now {
-                    *slot = None;
-                } else {
-                    stretch.until = until;
-                }
+        self.stretches.retain_mut(|s| {
+            let held = s.letter == letter && s.until == f64::INFINITY;
+            if held {
+                s.until = until;
             }
-        }
+            !held || s.from <= now
+        });
     }
 
-    /// The loop has turned back by `length` beats.
-    pub fn turn(&mut self, length: f64) {
-        for stretch in self.stretches.iter_mut().flatten() {
-            stretch.from -= length;
-            stretch.until -= length;
+    /// The loop has turned back by `beats`.
+    pub fn turn(&mut self, beats: f64) {
+        for stretch in &mut self.stretches {
+            stretch.from -= beats;
+            stretch.until -= beats;
         }
     }
 
     /// Forgets what ended before `beats`; says whether anything changed.
     pub fn forget_before(&mut self, beats: f64) -> bool {
-        let [first, second] = &mut self.stretches;
-        if first.is_some_and(|s| s.until < beats) {
-            *first = second.take();
-            return true;
-        }
-        false
+        let kept = self.stretches.len();
+        self.stretches.retain(|s| s.until >= beats);
+        self.stretches.len() < kept
     }
 }

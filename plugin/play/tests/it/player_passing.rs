@@ -214,11 +214,12 @@ fn settled() -> (Player, Transport, Settings) {
 
 #[test]
 fn what_is_asked_for_between_two_blocks_is_never_passed_over() {
-    let asks: [fn(&mut Player); 5] = [
+    let asks: [fn(&mut Player); 6] = [
         |player| player.strike(note(50)),
         Player::silence,
         |player| drop(player.set_timeline(Some(timeline(62)))),
         |player| player.set_sample_rate(RATE_HZ),
+        Player::restart,
         |player| player.letter_down(0, 0, Quantise::Bar),
     ];
     for ask in asks {

@@ -329,6 +329,97 @@ fn a_second_letter_takes_over_from_the_first() {
 }
 
 #[test]
+fn letters_pressed_on_successive_bars_each_have_a_bar() {
+    for cycle in [None, Some((0.0, 12.0)), Some((0.0, 4.0))] {
+        let mut desk = Desk::new(settings());
+        desk.cycle = cycle.map(|(start_beats, end_beats)| Loop {
+            start_beats,
+            end_beats,
+        });
+        // More bars than are kept of those that are over.
+        for bar in 0..20 {
+            desk.play(4 * BEAT * bar + BEAT - desk.sample, 100);
+            desk.player.letter_down(bar as usize % 2, 0, Quantise::Bar);
+            desk.play(BEAT, 100);
+            desk.player
+                .letter_up((bar as usize + 1) % 2, 0, Quantise::Bar);
+        }
+        desk.play(4 * BEAT * 20 - desk.sample, 100);
+        let want = |odd: bool, step: i64| -> Vec<i64> {
+            let bars = (1..20).filter(|bar| (bar % 2 == 0) == odd);
+            bars.flat_map(|bar| (4 * BEAT * bar..4 * BEAT * (bar + 1)).step_by(step as usize))
+                .collect()
+        };
+        assert_eq!(desk.ons(70), want(false, BEAT / 2), "{cycle:?}");
+        assert_eq!(desk.ons(71), want(true, BEAT), "{cycle:?}");
+        assert_eq!(desk.ons(60), [0], "the form gave way: {cycle:?}");
+    }
+}
+
+/// Letter 0 goes round in four beats with a buzz (key 72) on its last half beat,
+/// letter 1 is one beat of nothing but a stroke (71); the form has a buzz (62) on
+/// the last half of its four beats. Bounces are 30 ms apart, eight of them.
+fn buzzing() -> Arc<Timeline> {
+    let buzz = |lane: &mut Lane, note: Note| {
+        lane.main.push(3.5, note);
+        for track in &mut lane.bounces {
+            track.push(3.5, note);
+            track.room.push(1.0);
+        }
+    };
+    let mut form = Lane::new(LaneRole::Form, Beats::whole(4));
+    buzz(&mut form, note(62, Limb::LeftHand));
+    let mut first = Lane::new(LaneRole::Letter(0), Beats::whole(4));
+    buzz(&mut first, note(72, Limb::RightHand));
+    let mut second = Lane::new(LaneRole::Letter(1), Beats::whole(1));
+    second.main.push(0.0, note(71, Limb::RightHand));
+    player_support::timeline(Beats::whole(4), vec![form, first, second])
+}
+
+#[test]
+fn a_buzz_ends_where_another_letter_or_the_form_takes_over() {
+    // Main stroke and bounces, 30 ms apart, before the bar line at beat `line`.
+    let buzz = |line: i64, spacing: i64| -> Vec<i64> {
+        let at = line * BEAT - BEAT / 2;
+        (0..=BOUNCES as i64)
+            .map(|n| at + n * spacing)
+            .take_while(|at| *at < line * BEAT)
+            .collect()
+    };
+    for (buzz_ms, spacing) in [(30.0, 1_440), (70.0, 3_360)] {
+        let settings = Settings {
+            buzz_ms,
+            ..settings()
+        };
+        let begin = || {
+            let mut desk = Desk::new(settings);
+            desk.player.set_timeline(Some(buzzing()));
+            desk.play(BEAT, 100);
+            desk.player.letter_down(0, 0, Quantise::Bar);
+            desk
+        };
+        // Another key in the middle of the buzz, and a third behind its end.
+        let mut desk = begin();
+        desk.play(8 * BEAT - BEAT / 4 - desk.sample, 100);
+        desk.player.letter_down(1, 0, Quantise::Bar);
+        desk.play(BEAT / 2, 100);
+        desk.player.letter_down(0, 0, Quantise::Bar);
+        desk.play(12 * BEAT - desk.sample, 100);
+        assert_eq!(desk.ons(62), buzz(4, spacing), "the form's, {buzz_ms} ms");
+        assert_eq!(desk.ons(72), buzz(8, spacing), "the first's, {buzz_ms} ms");
+        assert_eq!(desk.ons(71), [8, 9, 10, 11].map(|n| n * BEAT));
+        assert_eq!(desk.open(), 0);
+        // The key goes up in the middle of the buzz.
+        let mut desk = begin();
+        desk.play(8 * BEAT - BEAT / 4 - desk.sample, 100);
+        desk.player.letter_up(0, 0, Quantise::Bar);
+        desk.play(11 * BEAT - desk.sample, 100);
+        assert_eq!(desk.ons(72), buzz(8, spacing), "let go, {buzz_ms} ms");
+        assert_eq!(desk.open(), 0);
+    }
+}
+
+#[test]
 fn stop_jump_silence_and_swap_leave_nothing_hanging() {
     let long = Settings {
         gate_ms: 5000.0,

@@ -91,29 +91,6 @@ impl Voice {
         self as usize
     }
 
-    /// The word in a score file.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Voice::Kick => "kick",
-            Voice::Snare => "snare",
-            Voice::Hat => "hat",
-            Voice::HatFoot => "hatfoot",
-            Voice::Tom1 => "tom1",
-            Voice::Tom2 => "tom2",
-            Voice::Tom3 => "tom3",
-            Voice::Tom4 => "tom4",
-            Voice::Tom5 => "tom5",
-            Voice::Tom6 => "tom6",
-            Voice::Ride => "ride",
-            Voice::Crash => "crash",
-            Voice::Crash2 => "crash2",
-            Voice::Splash => "splash",
-            Voice::China => "china",
-            Voice::Cowbell => "cowbell",
-            Voice::Click => "click",
-        }
-    }
-
     /// The voice of a word in a score file ([`Voice::Click`] included, for the
     /// kit's key map).
     pub fn from_name(name: &str) -> Option<Voice> {

@@ -24,7 +24,7 @@ mod slots;
 pub use cell::{CellEdit, Lines, Owner};
 pub use clip::{Paste, copy_cells, copy_run};
 pub use form::{FormEdit, Override, Target};
-pub use history::{Change, Group, History, Merge};
+pub use history::{Change, Group, History, Merge, Step};
 pub use letters::{LetterEdit, Used, Uses, next_letter, next_prime};
 pub use loosen::{BarLines, Loosened};
 pub use path::{ItemPath, Run};

@@ -15,32 +15,12 @@ const NAME: (Face, f32) = (Face::Serif, 2.3);
 
 /// The trade's name of a voice struck in a way that has a head of its own.
 fn name(voice: Voice, articulation: Articulation) -> String {
-    let voice = match voice {
-        Voice::Kick => "kick",
-        Voice::Snare => "snare",
-        Voice::Hat => "hi-hat",
-        Voice::HatFoot => "hi-hat, foot",
-        Voice::Tom1 => "tom 1",
-        Voice::Tom2 => "tom 2",
-        Voice::Tom3 => "tom 3",
-        Voice::Tom4 => "tom 4",
-        Voice::Tom5 => "tom 5",
-        Voice::Tom6 => "tom 6",
-        Voice::Ride => "ride",
-        Voice::Crash => "crash",
-        Voice::Crash2 => "crash 2",
-        Voice::Splash => "splash",
-        Voice::China => "china",
-        Voice::Cowbell => "cowbell",
-        Voice::Click => "click",
-    };
-    let way = match articulation {
-        Articulation::Rim => ", rimshot",
-        Articulation::Cross => ", cross-stick",
-        Articulation::Bell => ", bell",
-        _ => "",
-    };
-    format!("{voice}{way}")
+    match articulation {
+        Articulation::Rim | Articulation::Cross | Articulation::Bell => {
+            format!("{}, {}", voice.said(), articulation.said())
+        }
+        _ => voice.said().to_owned(),
+    }
 }
 
 /// The key to all heads that occur, in rows no wider than `width` staff spaces,

@@ -21,7 +21,6 @@ use egui::{Button, ScrollArea, Ui};
 use super::super::desk::{Desk, Spot};
 use super::super::palette::Palette;
 use super::tools::timeline_of;
-use crate::handover::Reading;
 use keys::Wish;
 use recording::{Recording, note_of};
 use settings::Settings;
@@ -95,8 +94,7 @@ impl PlayIn {
     }
 
     /// Shows the panel in the space that is left.
-    pub fn show(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette, reading: &Reading) {
-        let _ = reading;
+    pub fn show(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette) {
         let Some(owner) = desk.owner() else {
             ui.label("Add a cell first: then you can play its strokes in.");
             return;

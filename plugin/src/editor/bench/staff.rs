@@ -4,7 +4,7 @@
 //! or a space is about the voice written there, a click on counts or sticking
 //! about the slot alone. What is chosen is framed, what sounds has a wedge.
 
-use barform_core::music::{Limb, Voice};
+use barform_core::music::Voice;
 use egui::{Align2, Color32, CornerRadius, EventFilter, FontId, Id, Painter, Rect, Response};
 use egui::{ScrollArea, Sense, Shape, Stroke, StrokeKind, Ui, Vec2, WidgetInfo, pos2, vec2};
 
@@ -324,14 +324,4 @@ fn wedge(painter: &Painter, column: Rect, colour: Color32) {
         pos2(x - 6.0, y - 1.0),
     ];
     painter.add(Shape::convex_polygon(points, colour, Stroke::NONE));
-}
-
-/// The limb in words.
-pub const fn limb_name(limb: Limb) -> &'static str {
-    match limb {
-        Limb::RightHand => "Right hand",
-        Limb::LeftHand => "Left hand",
-        Limb::KickFoot => "Kick foot",
-        Limb::HatFoot => "Hi-hat foot",
-    }
 }

@@ -7,7 +7,7 @@ use super::super::desk::Desk;
 use super::super::palette::Palette;
 use super::act::{Act, Doing};
 use super::known::Known;
-use super::staff::{CLICKS, limb_name};
+use super::staff::CLICKS;
 use super::stroke::{Ornament, has, voices_of};
 
 /// Button, name, act, and what it is.
@@ -76,7 +76,7 @@ pub fn show(
     for (limb, hint) in LIMBS {
         let on = strokes.iter().any(|s| s.limb == limb);
         let text = limb.letter().to_string();
-        if toggle(ui, on, &text, limb_name(limb), hint).clicked() {
+        if toggle(ui, on, &text, limb.title(), hint).clicked() {
             act = Some(if shift {
                 Act::Add(limb)
             } else {
@@ -179,11 +179,6 @@ fn struck(ui: &mut Ui, target: Option<Stroke>) -> Option<Act> {
 const fn way(articulation: Articulation) -> &'static str {
     match articulation {
         Articulation::Plain => "plain",
-        Articulation::Rim => "rimshot",
-        Articulation::Cross => "cross-stick",
-        Articulation::Open => "open",
-        Articulation::Half => "half-open",
-        Articulation::Bell => "bell",
-        Articulation::Choke => "choked",
+        other => other.said(),
     }
 }

@@ -16,7 +16,7 @@ mod wishes;
 mod words;
 
 pub(super) use alone::timeline_of;
-pub(super) use question::{rules, voice_name};
+pub(super) use question::rules;
 pub(super) use words::{count, lines};
 
 use std::sync::Arc;
@@ -28,7 +28,6 @@ use egui::{Label, RichText, ScrollArea, Ui};
 use super::super::desk::{Desk, Spot};
 use super::super::errand::Errand;
 use super::super::palette::{Palette, print_letter};
-use crate::handover::Reading;
 use crate::state::Session;
 use answer::{Answer, Proposal};
 use pictures::Pictures;
@@ -89,8 +88,7 @@ impl Tools {
     }
 
     /// Shows the panel in the space that is left.
-    pub fn show(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette, reading: &Reading) {
-        let _ = reading;
+    pub fn show(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette) {
         let Some(owner) = desk.owner() else {
             ui.label("Add a cell first: what can be done with it is then listed here.");
             return;

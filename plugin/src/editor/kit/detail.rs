@@ -9,7 +9,7 @@ use egui::{DragValue, Grid, Response, RichText, Slider, Ui, vec2};
 
 use super::heads::{self, Heads};
 use super::learn::{Learn, Struck};
-use super::words::{Facts, full_name, key_name, limbs, listed, others, stroke_name, voice_name};
+use super::words::{Facts, full_name, key_name, limbs, listed, others, stroke_name};
 use super::{hear, order};
 use crate::editor::desk::{Desk, Spot};
 use crate::editor::palette::Palette;
@@ -60,7 +60,7 @@ impl Detail<'_> {
             .on_disabled_hover_text("It is so already")
             .clicked()
         {
-            let label = format!("{} as in General MIDI", voice_name(voice));
+            let label = format!("{} as in General MIDI", voice.title());
             desk.change(Spot::Kit, &label, None, |score| {
                 *score.kit.voice_mut(voice) = *Kit::general_midi().voice(voice);
                 Ok(())
@@ -77,7 +77,7 @@ impl Detail<'_> {
             self.heads
                 .paint(&painter, rect.min, LARGE, stroke, self.palette.ink);
             ui.vertical(|ui| {
-                let name = RichText::new(voice_name(voice)).size(18.0);
+                let name = RichText::new(voice.title()).size(18.0);
                 ui.label(name.color(self.palette.accent));
                 let mut text = limbs(voice).to_owned();
                 if let Some(reach) = self.facts.reach_line(voice) {
@@ -192,7 +192,7 @@ impl Detail<'_> {
             let channel = desk.score().kit.voice(voice).channel;
             let mut number = channel.number();
             let drag = DragValue::new(&mut number).range(1..=16).speed(0.1);
-            let name = voice_name(voice);
+            let name = voice.title();
             let response = ui
                 .add_sized(vec2(44.0, 22.0), drag)
                 .accessible_name(format!("Channel of {name}"));
@@ -208,7 +208,7 @@ impl Detail<'_> {
         let title = RichText::new("Velocities").color(self.palette.accent);
         ui.label(title)
             .on_hover_text("How hard the note of each level is, 1 to 127: the velocity curve");
-        let name = voice_name(voice);
+        let name = voice.title();
         Grid::new("levels").num_columns(3).show(ui, |ui| {
             for (level, text, key) in [
                 (Level::Ghost, "Ghost note", "G"),

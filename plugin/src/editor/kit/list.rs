@@ -9,7 +9,7 @@ use egui::{Align2, CornerRadius, FontId, Id, Rect, RichText, ScrollArea, Sense, 
 use egui::{EventFilter, Role, StrokeKind, Ui, WidgetInfo, pos2, vec2};
 
 use super::heads::{self, Heads};
-use super::words::{key_name, voice_name};
+use super::words::key_name;
 use crate::editor::palette::Palette;
 
 /// Height of a row in points.
@@ -109,7 +109,7 @@ impl List<'_> {
         let side = self.kit.voice(voice);
         let key = self.kit.key(voice, Articulation::Plain);
         let number = key.map_or_else(|| "no key".to_owned(), |k| format!("key {}", k.number()));
-        let label = format!("{}: {number}", voice_name(voice));
+        let label = format!("{}: {number}", voice.title());
         response.widget_info(|| WidgetInfo::selected(Role::ListBoxOption, true, chosen, &label));
         if response.clicked() {
             *self.chosen = voice;
@@ -163,7 +163,7 @@ impl List<'_> {
         painter.text(
             pos2(left, rect.center().y - 1.0),
             Align2::LEFT_BOTTOM,
-            voice_name(voice),
+            voice.title(),
             FontId::proportional(14.0),
             name,
         );

@@ -6,7 +6,7 @@
 use barform_core::music::{Kit, Voice};
 use egui::{Button, Ui};
 
-use super::words::{Facts, voice_name};
+use super::words::Facts;
 use crate::editor::desk::{Desk, Spot};
 
 /// Voices in the order in which they are found round a usual kit: a voice that
@@ -38,7 +38,7 @@ pub fn shift(desk: &mut Desk, voice: Voice, up: bool) {
     let Some(to) = neighbour(&desk.score().kit, voice, up) else {
         return;
     };
-    let label = format!("Move {} round the kit", voice_name(voice));
+    let label = format!("Move {} round the kit", voice.title());
     desk.change(Spot::Kit, &label, None, |score| {
         let order = &mut score.kit.order;
         if let Some(from) = order.iter().position(|v| *v == voice) {
@@ -58,7 +58,7 @@ fn neighbour(kit: &Kit, voice: Voice, up: bool) -> Option<usize> {
 /// Puts a voice on the kit.
 pub fn add(desk: &mut Desk, voice: Voice) {
     let rank = |v: &Voice| ROUND.iter().position(|other| other == v);
-    let label = format!("Add {} to the kit", voice_name(voice));
+    let label = format!("Add {} to the kit", voice.title());
     desk.change(Spot::Kit, &label, None, |score| {
         let order = &mut score.kit.order;
         let before = order.iter().rposition(|v| rank(v) < rank(&voice));
@@ -69,7 +69,7 @@ pub fn add(desk: &mut Desk, voice: Voice) {
 
 /// Takes a voice off the kit.
 pub fn remove(desk: &mut Desk, voice: Voice, facts: &Facts) {
-    let name = voice_name(voice);
+    let name = voice.title();
     let label = format!("Take {name} off the kit");
     let done = desk.change(Spot::Kit, &label, None, |score| {
         score.kit.order.retain(|v| *v != voice);

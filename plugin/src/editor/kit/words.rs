@@ -13,29 +13,6 @@ use crate::editor::palette::print_letter;
 /// Most letters that are named in a line.
 const NAMED: usize = 12;
 
-/// The trade's name of a voice.
-pub fn voice_name(voice: Voice) -> &'static str {
-    match voice {
-        Voice::Kick => "Kick",
-        Voice::Snare => "Snare",
-        Voice::Hat => "Hi-hat",
-        Voice::HatFoot => "Hi-hat, foot",
-        Voice::Tom1 => "Tom 1",
-        Voice::Tom2 => "Tom 2",
-        Voice::Tom3 => "Tom 3",
-        Voice::Tom4 => "Tom 4",
-        Voice::Tom5 => "Tom 5",
-        Voice::Tom6 => "Tom 6",
-        Voice::Ride => "Ride",
-        Voice::Crash => "Crash",
-        Voice::Crash2 => "Crash 2",
-        Voice::Splash => "Splash",
-        Voice::China => "China",
-        Voice::Cowbell => "Cowbell",
-        Voice::Click => "Click",
-    }
-}
-
 /// The trade's name of a way to strike a voice.
 pub fn stroke_name(voice: Voice, articulation: Articulation) -> &'static str {
     match (articulation, voice) {
@@ -49,22 +26,17 @@ pub fn stroke_name(voice: Voice, articulation: Articulation) -> &'static str {
             Voice::Crash | Voice::Crash2 | Voice::Splash | Voice::China | Voice::Cowbell,
         ) => "struck",
         (Articulation::Plain, _) => "head",
-        (Articulation::Rim, _) => "rimshot",
-        (Articulation::Cross, _) => "cross-stick",
         (Articulation::Open, Voice::HatFoot) => "foot splash",
-        (Articulation::Open, _) => "open",
-        (Articulation::Half, _) => "half open",
         (Articulation::Bell, Voice::Click) => "first of a bar",
-        (Articulation::Bell, _) => "bell",
-        (Articulation::Choke, _) => "choked",
+        (other, _) => other.said(),
     }
 }
 
 /// A stroke of a voice: `Snare, rimshot`; a plain one is the voice's name.
 pub fn full_name(voice: Voice, articulation: Articulation) -> String {
     match articulation {
-        Articulation::Plain => voice_name(voice).to_owned(),
-        other => format!("{}, {}", voice_name(voice), stroke_name(voice, other)),
+        Articulation::Plain => voice.title().to_owned(),
+        other => format!("{}, {}", voice.title(), stroke_name(voice, other)),
     }
 }
 

@@ -128,11 +128,7 @@ pub fn write(
     let level = Level {
         target_lufs: wanted.loudness_lufs,
     };
-    let overwrite = if order.replace {
-        Overwrite::Replace
-    } else {
-        Overwrite::Refuse
-    };
+    let overwrite = Overwrite::if_asked(order.replace);
     let step = |done: audio::Progress| progress(done.share());
     let Some(grouping) = wanted.stems else {
         let written =

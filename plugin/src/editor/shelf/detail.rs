@@ -244,9 +244,7 @@ impl Detail<'_> {
         }
         for (nth, cell) in item.cells.iter().enumerate().take(CELLS) {
             let voices = cell.voices.iter();
-            let voices: Vec<String> = voices
-                .map(|v| crate::editor::kit::voice_name(*v).to_lowercase())
-                .collect();
+            let voices: Vec<String> = voices.map(|v| v.said().to_owned()).collect();
             let text = format!(
                 "{}: {}, {}; {}",
                 print_letter(&cell.letter),

@@ -6,7 +6,6 @@ use barform_core::music::{Beats, Grid, Subdivision};
 use barform_core::score::Score;
 use barform_core::shelf::{Item, Stamp};
 
-use crate::editor::kit::voice_name;
 use crate::editor::palette::print_letter;
 
 /// Longest grid that is written out, in characters.
@@ -69,10 +68,7 @@ pub fn what(item: &Item) -> String {
 /// The voices it is played on.
 pub fn voices(item: &Item) -> String {
     let voices = item.voices();
-    let names: Vec<String> = voices
-        .iter()
-        .map(|v| voice_name(*v).to_lowercase())
-        .collect();
+    let names: Vec<String> = voices.iter().map(|v| v.said().to_owned()).collect();
     names.join(", ")
 }
 

@@ -5,7 +5,6 @@ use egui::{Color32, Painter, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, p
 use super::paint::Picture;
 use super::rows::{self, BARS, BLOCKS, at};
 use super::{Act, Input, Strip, fit::Fit, id};
-use crate::editor::desk::Desk;
 
 /// Width of the sign, in points.
 const SIGN: f32 = 14.0;
@@ -15,7 +14,7 @@ const MOST: usize = 200;
 
 impl Strip {
     /// The marks in view.
-    pub(super) fn marks(&mut self, ui: &Ui, rect: Rect, desk: &Desk, input: &Input) -> Vec<Act> {
+    pub(super) fn marks(&mut self, ui: &Ui, rect: Rect, input: &Input) -> Vec<Act> {
         let mut acts = Vec::new();
         let mut marks = Vec::new();
         let faults = self.fit.faults();
@@ -51,7 +50,6 @@ impl Strip {
             }
             marks.push((number, mark, words));
         }
-        let _ = desk;
         self.fit
             .take_rects(marks.iter().map(|(_, rect, _)| *rect).collect());
         self.fit.marks = marks;

@@ -1,6 +1,6 @@
 //! A form and somebody who plays it.
 
-use super::random::Random;
+use barform_dice::Dice;
 use midly::{Header, MetaMessage, MidiMessage, Smf, Timing, TrackEvent, TrackEventKind};
 
 /// General MIDI keys of the drums used: kick, snare, hat, three toms, ride, hi-hat pedal.
@@ -67,18 +67,18 @@ const GRIDS: [(i64, f64, f64); 9] = [
     (12, 0.2, 1.0),
 ];
 
-fn beat(random: &mut Random, beat: i64, notes: &mut Vec<Note>) {
-    let (slots, _, full) = GRIDS[random.weighted(&GRIDS.map(|g| g.1))];
+fn beat(dice: &mut Dice, beat: i64, notes: &mut Vec<Note>) {
+    let (slots, _, full) = GRIDS[dice.weighted(&GRIDS.map(|g| g.1))];
     for slot in 0..slots {
         // What tells a grid from a coarser one is always struck.
         let tells = slot == 0 || slot == 1 || slot == slots - 1;
-        if !tells && !random.chance(full) {
+        if !tells && !dice.chance(full) {
             continue;
         }
-        let hand = [1, 2, 3, 4, 5, 6][random.weighted(&[4.0, 2.0, 1.0, 1.0, 1.0, 1.0])];
-        let main = if random.chance(0.15) { 0 } else { hand };
-        let velocity = [45, 80, 110][random.weighted(&[1.0, 3.0, 1.0])];
-        let flam = main != 0 && slots <= 4 && random.chance(0.06);
+        let hand = [1, 2, 3, 4, 5, 6][dice.weighted(&[4.0, 2.0, 1.0, 1.0, 1.0, 1.0])];
+        let main = if dice.chance(0.15) { 0 } else { hand };
+        let velocity = [45, 80, 110][dice.weighted(&[1.0, 3.0, 1.0])];
+        let flam = main != 0 && slots <= 4 && dice.chance(0.06);
         let note = |key: usize, graces| Note {
             at: (beat * slots + slot, slots),
             key: KEYS[key],
@@ -86,7 +86,7 @@ fn beat(random: &mut Random, beat: i64, notes: &mut Vec<Note>) {
             graces,
         };
         notes.push(note(main, u8::from(flam)));
-        if main != 0 && slots <= 4 && random.chance(0.25) {
+        if main != 0 && slots <= 4 && dice.chance(0.25) {
             notes.push(note(0, 0));
         }
     }
@@ -117,11 +117,11 @@ fn part(cell: &Cell, beat: i64) -> Cell {
     }
 }
 
-fn cell(random: &mut Random) -> Cell {
-    let beats = 1 + random.weighted(&[3.0, 4.0, 2.0, 2.0]) as i64;
+fn cell(dice: &mut Dice) -> Cell {
+    let beats = 1 + dice.weighted(&[3.0, 4.0, 2.0, 2.0]) as i64;
     let mut notes = Vec::new();
     for k in 0..beats {
-        beat(random, k, &mut notes);
+        beat(dice, k, &mut notes);
     }
     Cell {
         beats,
@@ -131,14 +131,14 @@ fn cell(random: &mut Random) -> Cell {
 }
 
 /// The cell with two to three strokes on other drums.
-fn prime(random: &mut Random, cells: &[Cell], of: usize) -> Cell {
+fn prime(dice: &mut Dice, cells: &[Cell], of: usize) -> Cell {
     let mut cell = cells[of].clone();
     cell.like = Some(of);
-    let change = 2 + random.below(2);
+    let change = 2 + dice.below(2);
     let mut done = 0;
     for _ in 0..100 {
-        let i = random.below(cell.notes.len());
-        let key = KEYS[1 + random.below(6)];
+        let i = dice.below(cell.notes.len());
+        let key = KEYS[1 + dice.below(6)];
         let at = cell.notes[i].at;
         let clash = cell.notes.iter().any(|n| n.key == key && n.at == at);
         let same = cells[of].notes[i].key != cell.notes[i].key;
@@ -153,10 +153,10 @@ fn prime(random: &mut Random, cells: &[Cell], of: usize) -> Cell {
 impl Piece {
     /// A form with one plain reading: all beats are unlike each other, each
     /// letter comes at least three times, before and after at least two others.
-    pub fn new(random: &mut Random) -> Piece {
+    pub fn new(dice: &mut Dice) -> Piece {
         'again: loop {
-            let bases = 3 + random.below(3);
-            let mut cells: Vec<Cell> = (0..bases).map(|_| cell(random)).collect();
+            let bases = 3 + dice.below(3);
+            let mut cells: Vec<Cell> = (0..bases).map(|_| cell(dice)).collect();
             let beats: Vec<Cell> = cells
                 .iter()
                 .flat_map(|c| (0..c.beats).map(|b| part(c, b)))
@@ -171,8 +171,8 @@ impl Piece {
                 }
             }
             for of in 0..bases {
-                if cells[of].notes.len() >= 5 && random.chance(0.35) {
-                    let made = prime(random, &cells, of);
+                if cells[of].notes.len() >= 5 && dice.chance(0.35) {
+                    let made = prime(dice, &cells, of);
                     if unlike(&made, &cells[of]) < 4 {
                         continue 'again;
                     }
@@ -180,7 +180,7 @@ impl Piece {
                 }
             }
             for _ in 0..40 {
-                if let Some(form) = form(random, &cells) {
+                if let Some(form) = form(dice, &cells) {
                     return Piece { cells, form };
                 }
             }
@@ -200,8 +200,8 @@ impl Piece {
     }
 
     /// Plays it.
-    pub fn play(&self, player: &Player, random: &mut Random) -> (Vec<Played>, Vec<f64>) {
-        let times = player.beats(self.beats() as usize + 1, random);
+    pub fn play(&self, player: &Player, dice: &mut Dice) -> (Vec<Played>, Vec<f64>) {
+        let times = player.beats(self.beats() as usize + 1, dice);
         let seconds = |at: f64| {
             let k = (at.floor() as usize).min(times.len() - 2);
             times[k] + (at - k as f64) * (times[k + 1] - times[k])
@@ -213,8 +213,8 @@ impl Piece {
                 let beat = start + note.at.0.div_euclid(note.at.1);
                 let place = (note.at.0.rem_euclid(note.at.1), note.at.1);
                 let exact = seconds(start as f64 + note.at.0 as f64 / note.at.1 as f64);
-                let at = exact + player.jitter * random.normal();
-                let velocity = f64::from(note.velocity) + 4.0 * random.normal();
+                let at = exact + player.jitter * dice.normal();
+                let velocity = f64::from(note.velocity) + 4.0 * dice.normal();
                 let mut stroke = Played {
                     seconds: at.max(0.0),
                     key: note.key,
@@ -222,22 +222,22 @@ impl Piece {
                     meant: Some((beat, place)),
                     grace: false,
                 };
-                match (random.chance(player.slips), random.below(3)) {
+                match (dice.chance(player.slips), dice.below(3)) {
                     (true, 0) => continue,
                     (true, 1) => {
-                        stroke.key = KEYS[1 + random.below(6)];
+                        stroke.key = KEYS[1 + dice.below(6)];
                         stroke.meant = None;
                     }
                     (true, _) => played.push(Played {
-                        seconds: at + (random.unit() - 0.5) * 0.3,
-                        key: KEYS[random.below(7)],
+                        seconds: at + (dice.unit() - 0.5) * 0.3,
+                        key: KEYS[dice.below(7)],
                         meant: None,
                         ..stroke
                     }),
                     _ => {}
                 }
                 for g in 0..note.graces {
-                    let ahead = 0.022 * f64::from(note.graces - g) + 0.003 * random.normal();
+                    let ahead = 0.022 * f64::from(note.graces - g) + 0.003 * dice.normal();
                     played.push(Played {
                         seconds: stroke.seconds - ahead,
                         velocity: stroke.velocity / 3,
@@ -259,9 +259,9 @@ impl Piece {
 
 impl Player {
     /// Moments of the beats: the tempo wanders within the drift.
-    pub fn beats(&self, count: usize, random: &mut Random) -> Vec<f64> {
-        let (a, b) = (random.unit(), random.unit());
-        let period = 24.0 + 40.0 * random.unit();
+    pub fn beats(&self, count: usize, dice: &mut Dice) -> Vec<f64> {
+        let (a, b) = (dice.unit(), dice.unit());
+        let period = 24.0 + 40.0 * dice.unit();
         let mut at = self.lead;
         (0..count)
             .map(|k| {
@@ -275,13 +275,13 @@ impl Player {
     }
 }
 
-fn form(random: &mut Random, cells: &[Cell]) -> Option<Vec<usize>> {
-    let wanted = 64 + 16 * random.below(4) as i64;
+fn form(dice: &mut Dice, cells: &[Cell]) -> Option<Vec<usize>> {
+    let wanted = 64 + 16 * dice.below(4) as i64;
     let mut form: Vec<usize> = Vec::new();
     let mut beats = 0;
     while beats < wanted {
-        let c = random.below(cells.len());
-        if form.last() == Some(&c) && !random.chance(0.3) {
+        let c = dice.below(cells.len());
+        if form.last() == Some(&c) && !dice.chance(0.3) {
             continue;
         }
         beats += cells[c].beats;

@@ -5,4 +5,3 @@
 pub mod human;
 pub mod judge;
 pub mod make;
-pub mod random;

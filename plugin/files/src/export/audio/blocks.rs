@@ -3,9 +3,10 @@
 
 use super::encode::Encoder;
 use super::meter::{Loudness, Meter};
-use super::place::{Draft, Overwrite};
+use super::place;
 use super::quantise::Quantiser;
-use super::{AudioError, Format, Level};
+use super::{AudioError, Format, Level, Overwrite};
+use crate::save::folder_of;
 use std::fs::File;
 use std::io::{self, BufReader, BufWriter, Cursor, Read, Seek, SeekFrom, Write};
 use std::ops::ControlFlow;
@@ -77,8 +78,8 @@ pub fn write_file(
 ) -> Result<Report, AudioError> {
     format.check(frames)?;
     level.check()?;
-    let mut spool = Spool::beside(path, overwrite)?;
-    let draft = Draft::beside(path, overwrite, "part")?;
+    let draft = place::draft(path, overwrite)?;
+    let mut spool = Spool::beside(path)?;
     let take = take_in(&mut spool.raw, format, frames, source, &mut progress)?;
     let report = put_out(
         &mut spool.rewound()?,
@@ -88,7 +89,7 @@ pub fn write_file(
         take,
         &mut progress,
     )?;
-    draft.publish(overwrite)?;
+    place::publish(draft, path)?;
     Ok(report)
 }
 
@@ -123,20 +124,16 @@ pub fn write_stream(
     Ok(report)
 }
 
-/// Samples put aside in a hidden file.
+/// Samples put aside in a file that has no name and is gone when dropped.
 pub(super) struct Spool {
     pub raw: BufWriter<File>,
-    /// Removes the file when dropped.
-    _draft: Draft,
 }
 
 impl Spool {
-    pub fn beside(path: &Path, overwrite: Overwrite) -> Result<Spool, AudioError> {
-        let draft = Draft::beside(path, overwrite, "raw")?;
-        let file = draft.file().try_clone().map_err(aside)?;
+    pub fn beside(path: &Path) -> Result<Spool, AudioError> {
+        let file = tempfile::tempfile_in(folder_of(path)).map_err(aside)?;
         Ok(Spool {
             raw: BufWriter::new(file),
-            _draft: draft,
         })
     }
 

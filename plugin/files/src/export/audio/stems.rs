@@ -2,10 +2,11 @@
 
 use super::blocks::{self, BLOCK_FRAMES, Progress, Report, Spool};
 use super::meter::Meter;
-use super::place::{Draft, Overwrite};
+use super::place;
 use super::quantise::Quantiser;
-use super::{AudioError, Format, Level, Written};
+use super::{AudioError, Format, Level, Overwrite, Written};
 use crate::export::render::{Rendering, Source};
+use crate::save::Draft;
 use barform_play::sound::Block;
 use barform_score::music::Voice;
 use std::fs;
@@ -139,10 +140,10 @@ fn write(
     for name in names {
         let file = format!("{}-{name}.{}", target.name, format.kind.ending());
         let path = target.folder.join(file);
-        drafts.push(Draft::beside(&path, target.overwrite, "part")?);
+        drafts.push(place::draft(&path, target.overwrite)?);
         growing.push(Growing {
             name,
-            spool: Spool::beside(&path, target.overwrite)?,
+            spool: Spool::beside(&path)?,
             path,
             peak: Meter::new(format.rate_hz)?,
         });
@@ -238,8 +239,8 @@ fn take_in(
 /// Gives all files their names, or none: should one name be taken by now, those
 /// given before are taken back.
 fn publish(drafts: Vec<Draft>, stems: &[Stem], overwrite: Overwrite) -> Result<(), AudioError> {
-    for (n, draft) in drafts.into_iter().enumerate() {
-        if let Err(error) = draft.publish(overwrite) {
+    for (n, (draft, stem)) in drafts.into_iter().zip(stems).enumerate() {
+        if let Err(error) = place::publish(draft, &stem.path) {
             if overwrite == Overwrite::Refuse {
                 for stem in &stems[..n] {
                     let _ = fs::remove_file(&stem.path);

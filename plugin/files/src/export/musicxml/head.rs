@@ -2,7 +2,6 @@
 
 use super::xml::Xml;
 use super::{DIGEST_FIELD, MusicXmlError, SCORE_FIELD};
-use crate::import::musicxml::instrument_name;
 use barform_score::music::{Articulation, Kit, Voice};
 use barform_sheet::{Kind, Written};
 use std::collections::BTreeSet;
@@ -78,7 +77,7 @@ pub(super) fn part_list(
     xml.text("part-abbreviation", &[], "Dr.")?;
     for (voice, articulation) in &instruments {
         xml.open("score-instrument", &[("id", &id(*voice, *articulation))])?;
-        let name = instrument_name(*voice, *articulation);
+        let name = voice.instrument(*articulation);
         xml.text("instrument-name", &[], &name)?;
         xml.close("score-instrument")?;
     }

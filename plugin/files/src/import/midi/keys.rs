@@ -72,6 +72,15 @@ pub fn percussion_name(key: Key) -> Option<&'static str> {
     PERCUSSION_NAMES.get(usize::from(at)).copied()
 }
 
+/// What a key of that map plays on a drum set: as the kit of that map has it, or
+/// a near relation. Hand clap, congas and the like are none of a drum set's.
+pub(crate) fn percussion_voice(key: Key) -> Option<(Voice, Articulation)> {
+    percussion_name(key)?;
+    let near = RELATIONS.into_iter().find(|(k, _)| *k == key.number());
+    let key = near.map_or(Some(key), |(_, near)| Key::new(near))?;
+    Kit::general_midi().voice_of_key(Channel::PERCUSSION, key)
+}
+
 /// A key with its name, as a message tells it.
 pub(super) fn told(key: Key) -> String {
     match percussion_name(key) {

@@ -5,11 +5,11 @@ use super::flat::{Flat, Played, cuts, gather, lay, piece};
 use super::hands::Hands;
 use super::music::{Bar, MarkKind, Music};
 use super::order::{Block, played};
-use super::part::MAX_BARS;
 use super::{Cut, Options};
 use crate::import::{ImportError, RemarkKind, Remarks};
 use barform_score::music::{Beats, Kit, Letter, Meter};
 use barform_score::score::{FormItem, MAX_TERM, Overrides, Score, Section};
+use barform_score::timeline::MAX_BARS;
 use std::collections::HashSet;
 
 /// The score of a part.

@@ -1,5 +1,7 @@
 //! Which voice an instrument of the file is: by its id, its MIDI key, its name.
 
+use super::names::of_name;
+use crate::import::midi::percussion_voice;
 use barform_score::music::{Articulation, Channel, Key, Kit, Voice};
 use roxmltree::Node;
 use std::collections::HashMap;
@@ -17,39 +19,6 @@ pub(super) struct Instrument {
     pub voice: Option<(Voice, Articulation)>,
     /// Known by id or full name rather than by key.
     pub named: bool,
-}
-
-/// The name of a way of striking a voice, in the trade's words.
-pub(crate) fn instrument_name(voice: Voice, articulation: Articulation) -> String {
-    let voice = match voice {
-        Voice::Kick => "Bass drum",
-        Voice::Snare => "Snare drum",
-        Voice::Hat => "Hi-hat",
-        Voice::HatFoot => "Hi-hat pedal",
-        Voice::Tom1 => "Tom 1",
-        Voice::Tom2 => "Tom 2",
-        Voice::Tom3 => "Tom 3",
-        Voice::Tom4 => "Tom 4",
-        Voice::Tom5 => "Tom 5",
-        Voice::Tom6 => "Tom 6",
-        Voice::Ride => "Ride cymbal",
-        Voice::Crash => "Crash cymbal",
-        Voice::Crash2 => "Crash cymbal 2",
-        Voice::Splash => "Splash cymbal",
-        Voice::China => "China cymbal",
-        Voice::Cowbell => "Cowbell",
-        Voice::Click => "Metronome",
-    };
-    let how = match articulation {
-        Articulation::Plain => return voice.to_owned(),
-        Articulation::Rim => "rimshot",
-        Articulation::Cross => "cross-stick",
-        Articulation::Open => "open",
-        Articulation::Half => "half-open",
-        Articulation::Bell => "bell",
-        Articulation::Choke => "choked",
-    };
-    format!("{voice}, {how}")
 }
 
 /// The instruments of a `score-part`, by id.
@@ -72,7 +41,7 @@ pub(super) fn instruments(part: Node, kit: &Kit) -> HashMap<String, Instrument> 
                     .and_then(|rest| rest.strip_prefix('-'));
                 let voice = own.and_then(of_id).filter(|(voice, how)| {
                     // The id alone could be chance; with the name it is not.
-                    instrument_name(*voice, *how) == name
+                    voice.instrument(*how) == name
                 });
                 all.insert(
                     id.to_owned(),
@@ -124,10 +93,7 @@ fn of_id(id: &str) -> Option<(Voice, Articulation)> {
 /// Keys of the General MIDI Level 1 percussion map that name a second
 /// instrument of a kind, beside the ones a kit has (MIDI Association; from
 /// memory).
-const SECOND_KEYS: [(u8, Voice, Articulation); 2] = [
-    (35, Voice::Kick, Articulation::Plain),
-    (59, Voice::Ride, Articulation::Plain),
-];
+const SECOND_KEYS: [u8; 2] = [35, 59];
 
 fn of_key(key: Key, name: &str, kit: &Kit) -> Option<(Voice, Articulation)> {
     let mut hits = Voice::ALL.into_iter().flat_map(|voice| {
@@ -142,87 +108,5 @@ fn of_key(key: Key, name: &str, kit: &Kit) -> Option<(Voice, Articulation)> {
         let same = |hit: &(Voice, Articulation)| Some(*hit) == named;
         return Some(hits.find(same).unwrap_or(first));
     }
-    SECOND_KEYS
-        .into_iter()
-        .find(|(second, ..)| *second == key.number())
-        .map(|(_, voice, how)| (voice, how))
-}
-
-/// A voice by words in an instrument's name. Common practice.
-pub(super) fn of_name(name: &str) -> Option<(Voice, Articulation)> {
-    use Articulation::*;
-    let name = name.to_lowercase();
-    let has = |words: &[&str]| words.iter().any(|w| name.contains(w));
-    let second = has(&["2", "second"]);
-    let found = if has(&["bass drum", "kick"]) {
-        (Voice::Kick, Plain)
-    } else if has(&["hi-hat", "hihat", "hi hat"]) {
-        if has(&["pedal", "foot"]) {
-            (
-                Voice::HatFoot,
-                if has(&["open", "splash"]) {
-                    Open
-                } else {
-                    Plain
-                },
-            )
-        } else if has(&["half"]) {
-            (Voice::Hat, Half)
-        } else if has(&["open"]) {
-            (Voice::Hat, Open)
-        } else {
-            (Voice::Hat, Plain)
-        }
-    } else if has(&["side stick", "sidestick", "cross-stick", "cross stick"]) {
-        (Voice::Snare, Cross)
-    } else if has(&["snare", "rimshot", "rim shot"]) {
-        (Voice::Snare, if has(&["rim"]) { Rim } else { Plain })
-    } else if has(&["cowbell"]) {
-        (Voice::Cowbell, Plain)
-    } else if has(&["ride"]) {
-        (
-            Voice::Ride,
-            if has(&["bell", "cup"]) { Bell } else { Plain },
-        )
-    } else if has(&["splash"]) {
-        (Voice::Splash, Plain)
-    } else if has(&["china", "chinese"]) {
-        (Voice::China, Plain)
-    } else if has(&["crash"]) {
-        (if second { Voice::Crash2 } else { Voice::Crash }, Plain)
-    } else if has(&["tom"]) {
-        (tom(&name), Plain)
-    } else {
-        return None;
-    };
-    let choked = has(&["chok"]) && found.0.articulations().contains(&Choke);
-    Some(if choked { (found.0, Choke) } else { found })
-}
-
-/// Which tom: by number, else by height.
-fn tom(name: &str) -> Voice {
-    const TOMS: [Voice; 6] = [
-        Voice::Tom1,
-        Voice::Tom2,
-        Voice::Tom3,
-        Voice::Tom4,
-        Voice::Tom5,
-        Voice::Tom6,
-    ];
-    let digit = name.chars().find_map(|c| c.to_digit(10));
-    let numbered = digit.and_then(|d| TOMS.get((d as usize).checked_sub(1)?));
-    let (high, mid, low) = (
-        name.contains("high") || name.contains("hi-"),
-        name.contains("mid"),
-        name.contains("low"),
-    );
-    match (numbered, name.contains("floor")) {
-        (Some(tom), false) => *tom,
-        (_, true) => TOMS[if low { 5 } else { 3 }],
-        _ if high && mid => Voice::Tom2,
-        _ if low && mid => Voice::Tom3,
-        _ if high => Voice::Tom1,
-        _ if low => Voice::Tom4,
-        _ => Voice::Tom2,
-    }
+    percussion_voice(key).filter(|_| SECOND_KEYS.contains(&key.number()))
 }

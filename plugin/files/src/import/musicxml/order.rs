@@ -1,8 +1,8 @@
 //! Bars in the order they are played: repeats and their endings followed.
 
 use super::music::Bar;
-use super::part::MAX_BARS;
 use crate::import::ImportError;
+use barform_score::timeline::MAX_BARS;
 
 /// Bars in a row, played so often.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -8,12 +8,10 @@ use super::strokes::Reader;
 use super::{Options, brief, damaged};
 use crate::import::{ImportError, RemarkKind, Remarks};
 use barform_score::music::{Beats, Channel, Meter};
+use barform_score::timeline::MAX_BARS;
 use roxmltree::{Document, Node};
 use std::collections::HashMap;
 use std::str::FromStr;
-
-/// Most bars of a part, and of it with all repeats written out.
-pub const MAX_BARS: usize = 100_000;
 
 /// Longest bar, in beats.
 pub const MAX_BEATS_IN_BAR: i64 = 256;

@@ -28,8 +28,10 @@ impl Player {
         };
         let fixed = timeline.lanes.iter().enumerate();
         let fixed = fixed.take_while(|(_, lane)| !matches!(lane.role, LaneRole::Letter(_)));
-        let by_key = self.live.stretches.iter().enumerate();
-        let by_key = by_key.filter_map(|(n, s)| s.as_ref().map(|s| (s.lane, n + 1)));
+        // A letter that is over has nothing left to play.
+        let by_key = self.live.stretches().iter().enumerate();
+        let by_key = by_key.filter(|(_, s)| s.until > self.done);
+        let by_key = by_key.map(|(n, s)| (s.lane, n + 1));
         for (lane, map) in fixed.map(|(lane, _)| (lane, 0)).chain(by_key) {
             for (part, track) in Part::of(&timeline.lanes[lane]) {
                 if !track.is_empty() && self.streams.len() < MAX_STREAMS {
@@ -77,15 +79,13 @@ impl Player {
             until,
             cycle: layout.cycle,
         };
-        for (n, slot) in self.live.stretches.iter().enumerate() {
-            if let Some(s) = slot {
-                self.maps[n + 1] = Mapping {
-                    origin: s.from,
-                    stretch,
-                    until: s.until,
-                    cycle: None,
-                };
-            }
+        for (map, s) in self.maps[1..].iter_mut().zip(self.live.stretches()) {
+            *map = Mapping {
+                origin: s.from,
+                stretch,
+                until: s.until,
+                cycle: None,
+            };
         }
         for stream in &mut self.streams {
             let from = self.floor.max(self.done + stream.lead);
@@ -107,16 +107,15 @@ impl Player {
         let length = cycle.end_beats - cycle.start_beats;
         // A block may be longer than the loop.
         let turns = (((end - cycle.end_beats) / length).floor() + 1.0) as i64;
+        let back = turns as f64 * length;
         let Some(line) = &mut self.line else { return };
-        line.turn(turns as f64 * length);
-        self.done -= turns as f64 * length;
-        self.floor -= turns as f64 * length;
-        for _ in 0..turns {
-            self.live.turn(length);
-        }
+        line.turn(back);
+        self.done -= back;
+        self.floor -= back;
+        self.live.turn(back);
         for map in &mut self.maps[1..] {
-            map.origin -= turns as f64 * length;
-            map.until -= turns as f64 * length;
+            map.origin -= back;
+            map.until -= back;
         }
         for stream in &mut self.streams {
             stream.turn(turns, length);

@@ -1,4 +1,5 @@
 use super::*;
+use barform_dice::{Dice, seed};
 
 /// Two of the four phases of the interpolator in ITU-R BS.1770-4, Annex 2 (the
 /// other two are these backwards). From memory.
@@ -92,13 +93,12 @@ fn the_rule_bounds_what_true_peak_meters_can_read() {
 fn the_rule_holds_for_any_input() {
     let mut limiter = Limiter::new(48_000.0);
     let mut before = [0.0_f32; 2];
-    let mut wild = 1_u32;
+    let mut dice = Dice::of(seed(1));
     for n in 0..200_000_u32 {
-        wild = wild.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
         // From far too soft to far too loud, over 200 dB.
         let scale = 10_f32.powf(((n / 1_000) % 10) as f32 - 5.0);
-        let mut left = (wild as f32 / u32::MAX as f32 - 0.5) * scale;
-        let mut right = if wild % 7 < 3 { -left } else { left * 0.3 };
+        let mut left = (dice.unit() as f32 - 0.5) * scale;
+        let mut right = if dice.below(7) < 3 { -left } else { left * 0.3 };
         limiter.frame(&mut left, &mut right);
         for (now, before) in [left, right].into_iter().zip(&mut before) {
             let load = now.abs() + STEP_WEIGHT * (now - *before).abs();

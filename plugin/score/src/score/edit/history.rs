@@ -55,6 +55,22 @@ pub struct Change {
     pub other: bool,
 }
 
+/// A step that has been worked out and not been made: what it comes to can be
+/// looked at before [`History::make`].
+#[derive(Debug, Clone)]
+pub struct Step {
+    document: Document,
+    label: String,
+    group: Option<Group>,
+}
+
+impl Step {
+    /// The text and the score as they would be.
+    pub fn document(&self) -> &Document {
+        &self.document
+    }
+}
+
 /// One step.
 #[derive(Debug, Clone)]
 struct Entry {
@@ -146,11 +162,8 @@ impl History {
         group: Option<&Group>,
         edit: impl FnOnce(&mut Score) -> Result<(), ScoreError>,
     ) -> Result<Change, ScoreError> {
-        let mut document = self.base(group)?;
-        let mut score = document.score().clone();
-        edit(&mut score)?;
-        document.update(&score)?;
-        Ok(self.commit(document, label.into(), group))
+        let step = self.plan(label, group, edit)?;
+        Ok(self.make(step))
     }
 
     /// Makes an [`Edit`], under its own label.
@@ -163,11 +176,56 @@ impl History {
         bar_lines: BarLines,
         group: Option<&Group>,
     ) -> Result<Done, ScoreError> {
+        let (step, done) = self.plan_edit(edit, bar_lines, group)?;
+        self.make(step);
+        Ok(done)
+    }
+
+    /// Works out what [`History::apply`] would make.
+    ///
+    /// # Errors
+    /// As [`History::apply`].
+    pub fn plan(
+        &self,
+        label: impl Into<String>,
+        group: Option<&Group>,
+        edit: impl FnOnce(&mut Score) -> Result<(), ScoreError>,
+    ) -> Result<Step, ScoreError> {
+        let mut document = self.base(group)?;
+        let mut score = document.score().clone();
+        edit(&mut score)?;
+        document.update(&score)?;
+        Ok(Step {
+            document,
+            label: label.into(),
+            group: group.cloned(),
+        })
+    }
+
+    /// Works out what [`History::edit`] would make.
+    ///
+    /// # Errors
+    /// As [`History::edit`].
+    pub fn plan_edit(
+        &self,
+        edit: &Edit,
+        bar_lines: BarLines,
+        group: Option<&Group>,
+    ) -> Result<(Step, Done), ScoreError> {
         let mut document = self.base(group)?;
         let done = edit.apply_with(document.score(), bar_lines)?;
         document.update(&done.score)?;
-        self.commit(document, done.label.clone(), group);
-        Ok(done)
+        let step = Step {
+            document,
+            label: done.label.clone(),
+            group: group.cloned(),
+        };
+        Ok((step, done))
+    }
+
+    /// Makes a step that was worked out from what is there now.
+    pub fn make(&mut self, step: Step) -> Change {
+        self.commit(step.document, step.label, step.group.as_ref())
     }
 
     /// Takes the whole text as someone typed it. Only text that is a score
@@ -194,14 +252,6 @@ impl History {
         group: Option<&Group>,
     ) -> Change {
         self.commit(document, label.into(), group)
-    }
-
-    /// Takes the last step back for good, as if it had not been made: what it
-    /// came to cannot be used after all.
-    pub fn withdraw(&mut self) {
-        if self.undo().is_some() {
-            self.future.pop();
-        }
     }
 
     /// Ends the group: the next edit is a step of its own. Call it when a drag

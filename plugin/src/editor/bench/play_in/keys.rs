@@ -8,8 +8,6 @@ use barform_core::music::{Articulation, Kit, Level, Limb, Voice};
 use barform_core::timeline::Note;
 use egui::{Event, Key, Ui};
 
-use super::super::tools::voice_name;
-
 /// A key, the limb it stands for and what it strikes.
 type Finger = (Key, Limb, Voice, Articulation);
 
@@ -112,8 +110,8 @@ pub fn legend() -> Vec<String> {
             .iter()
             .filter(|(_, l, ..)| *l == limb)
             .map(|(key, _, voice, how)| match how {
-                Articulation::Open => format!("{} open {}", key.name(), voice_name(*voice)),
-                _ => format!("{} {}", key.name(), voice_name(*voice)),
+                Articulation::Open => format!("{} open {}", key.name(), voice.said()),
+                _ => format!("{} {}", key.name(), voice.said()),
             })
             .collect();
         keys.join(", ")

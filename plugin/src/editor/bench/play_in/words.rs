@@ -3,8 +3,6 @@
 use barform_core::music::Level;
 use barform_core::take::{Hit, to_ms};
 
-use super::super::tools::voice_name;
-
 /// Milliseconds either way that count as on time: what good players are within.
 /// Common practice, no source.
 const ON_TIME_MS: f64 = 5.0;
@@ -30,7 +28,7 @@ pub fn hit(hit: &Hit, bpm: f64) -> String {
     format!(
         "slot {}, {}{level}: {}",
         hit.landed.slot + 1,
-        voice_name(hit.struck.voice),
+        hit.struck.voice.said(),
         off(to_ms(hit.landed.off, bpm))
     )
 }

@@ -125,29 +125,3 @@ pub fn rules() -> &'static Rules {
     static RULES: OnceLock<Rules> = OnceLock::new();
     RULES.get_or_init(Rules::builtin)
 }
-
-/// A limb in words.
-pub fn limb_name(limb: Limb) -> &'static str {
-    match limb {
-        Limb::RightHand => "right hand",
-        Limb::LeftHand => "left hand",
-        Limb::KickFoot => "kick foot",
-        Limb::HatFoot => "hi-hat foot",
-    }
-}
-
-/// A voice in words.
-pub fn voice_name(voice: Voice) -> &'static str {
-    match voice {
-        Voice::Hat => "hi-hat",
-        Voice::HatFoot => "hi-hat foot",
-        Voice::Tom1 => "tom 1",
-        Voice::Tom2 => "tom 2",
-        Voice::Tom3 => "tom 3",
-        Voice::Tom4 => "tom 4",
-        Voice::Tom5 => "tom 5",
-        Voice::Tom6 => "tom 6",
-        Voice::Crash2 => "crash 2",
-        other => other.name(),
-    }
-}

@@ -1,11 +1,11 @@
 //! How a tool is asked: what the user has set.
 
-use barform_core::music::{Hand, Voice};
+use barform_core::music::{Hand, Limb, Voice};
 use barform_core::score::Score;
 use egui::{ComboBox, RichText, Ui};
 
 use super::super::super::palette::Palette;
-use super::question::{Tool, limb_name, rules, voice_name};
+use super::question::{Tool, rules};
 
 /// All settings of all tools.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -135,22 +135,22 @@ impl Wishes {
         ui.horizontal_wrapped(|ui| {
             ui.spacing_mut().item_spacing.x = 5.0;
             let hand = ComboBox::from_id_salt("hand")
-                .selected_text(limb_name(self.hand.into()))
+                .selected_text(Limb::from(self.hand).said())
                 .width(90.0)
                 .show_ui(ui, |ui| {
                     for hand in [Hand::Right, Hand::Left] {
-                        ui.selectable_value(&mut self.hand, hand, limb_name(hand.into()));
+                        ui.selectable_value(&mut self.hand, hand, Limb::from(hand).said());
                     }
                 });
             hand.response.accessible_name("Hand to move");
             ui.label("on");
             let voice = self.voice_in(score);
             let box_ = ComboBox::from_id_salt("voice")
-                .selected_text(voice.map_or("—", voice_name))
+                .selected_text(voice.map_or("—", Voice::said))
                 .width(90.0)
                 .show_ui(ui, |ui| {
                     for voice in &score.kit.order {
-                        let name = voice_name(*voice);
+                        let name = voice.said();
                         ui.selectable_value(&mut self.voice, Some(*voice), name);
                     }
                 });

@@ -5,7 +5,7 @@ use barform_core::craft::variation::inverted;
 use barform_core::music::{Cell, Hand, Limb};
 
 use super::super::answer::{Answer, Proposal};
-use super::super::question::{Subject, limb_name, rules};
+use super::super::question::{Subject, rules};
 use super::super::wishes::Wishes;
 use super::super::words::{hand_strokes, sticking_lines};
 
@@ -38,7 +38,7 @@ pub fn answer(wishes: &Wishes, subject: &Subject) -> Result<Answer, String> {
     let mut led = ask.clone();
     led.lead = ask.lead.other();
     let (other, cost) = found(cell, &led).map_err(told)?;
-    let name = format!("Led by the {}", limb_name(led.lead.into()));
+    let name = format!("Led by the {}", Limb::from(led.lead).said());
     propose(&mut answer, cell, &name, other, &cost);
     let mut single = ask.clone();
     single.doubles = false;

@@ -6,7 +6,7 @@ use barform_core::score::Overrides;
 
 use super::super::alone::score_of;
 use super::super::answer::{Answer, Proposal};
-use super::super::question::{Subject, limb_name, rules, voice_name};
+use super::super::question::{Subject, rules};
 use super::super::wishes::Wishes;
 
 /// One hand on a voice, drum by drum round the kit, the score's named voicings,
@@ -16,9 +16,9 @@ pub fn answer(wishes: &Wishes, subject: &Subject) -> Result<Answer, String> {
     let order = &score.kit.order;
     let mut answer = Answer::default();
     if let Some(voice) = wishes.voice_in(score) {
-        let hand = limb_name(wishes.hand.into());
+        let hand = Limb::from(wishes.hand).said();
         let moved = hand_on(cell, wishes.hand, voice);
-        let name = format!("The {hand} on {}", voice_name(voice));
+        let name = format!("The {hand} on {}", voice.said());
         propose(&mut answer, cell, name, moved);
     }
     for (name, steps) in [
@@ -94,7 +94,7 @@ fn changes(written: &Cell, moved: &Cell) -> Vec<String> {
     for (slot, (was, is)) in written.slots.iter().zip(&moved.slots).enumerate() {
         for (was, is) in was.iter().zip(is).filter(|(was, is)| was != is) {
             let letter = Limb::letter(was.limb);
-            let (from, to) = (voice_name(was.voice), voice_name(is.voice));
+            let (from, to) = (was.voice.said(), is.voice.said());
             lines.push(format!("slot {} {letter}: {from} to {to}", slot + 1));
         }
     }
