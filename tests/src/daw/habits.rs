@@ -65,6 +65,10 @@ impl Personality {
             self.song = Song::Whole;
             self.tempo = Tempo::Exact;
         }
+        if matches!(self.lag, Lag::Parts(_)) {
+            // Nothing would tell a part from a block that is told twice.
+            self.start = Start::Plain;
+        }
         if self.lag == Lag::Stale {
             // The blocks are all as long as each other, and the place where
             // time will start is told before it does; the first block is then
@@ -72,6 +76,14 @@ impl Personality {
             self.start = Start::Plain;
             self.standing = Standing::Frozen;
             self.turn = Turn::NextBlock;
+        }
+        if self.song == Song::Absent && (self.tempo == Tempo::Late || self.ramp != Ramp::Mean) {
+            // Nothing would tell a tempo that moved from a jump.
+            self.song = Song::Whole;
+        }
+        if self.position.is_down() && self.turn == Turn::SplitWhole {
+            // The loop's very start, rounded down, would lie outside of it.
+            self.turn = Turn::Split;
         }
         if matches!(self.lag, Lag::Latency(_)) && self.turn == Turn::SplitWhole {
             // What is dropped where time is, is not where time is told to be.

@@ -23,8 +23,8 @@ pub struct Fault {
 /// Kinds of faults.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Kind {
-    /// All is there, but a stroke sounded up to a millisecond further from its
-    /// place than its host excuses.
+    /// All is there, but a stroke sounded up to five milliseconds further from its
+    /// place than its host excuses, or two on a steady line are too near or far.
     Moved,
     /// A stroke did not sound, or not in its place.
     Lost,
@@ -34,8 +34,6 @@ pub enum Kind {
     Hanging,
     /// A note ends early or late.
     Length,
-    /// Two strokes on a steady line are too near or too far.
-    Distance,
 }
 
 impl fmt::Display for Fault {
@@ -59,10 +57,10 @@ const DISTANCE_SAMPLES: f64 = 1.5;
 /// The first thing that is wrong.
 pub fn judge(session: &Session, notes: &[(i64, Note)], gate: i64) -> Result<(), Fault> {
     let matched = match_up(&session.wants, notes);
-    if let Err(fault) = &matched {
+    if matched.is_err() {
         // Is it only a little off?
         let near: Vec<Want> = session.wants.iter().map(Want::nearly).collect();
-        match_up(&near, notes).map_err(|_| fault.clone())?;
+        match_up(&near, notes)?;
     }
     check_lengths(session, notes, gate)?;
     match matched {
@@ -229,7 +227,7 @@ fn check_distances(mut matched: Vec<(&Want, i64)>) -> Result<(), Fault> {
                 "from {from} to {to}, where {:.3} to {:.3} is right",
                 before.time, after.time
             );
-            return Err(fault(Kind::Distance, text));
+            return Err(fault(Kind::Moved, text));
         }
     }
     Ok(())

@@ -43,7 +43,7 @@ pub struct Want {
     pub last: i64,
     /// Whether it may lie outside of the run, so that it need not come.
     pub optional: bool,
-    /// A millisecond more to either side.
+    /// Five milliseconds more to either side.
     pub moved: Moved,
     /// What is heard.
     pub sound: Sound,
@@ -287,7 +287,7 @@ impl Reports<'_> {
             known,
             first_told: exact(told[0].0),
             early_beats,
-            millisecond: i64::from(self.rate_hz / 1000),
+            near: i64::from(self.rate_hz / 200),
         }
     }
 

@@ -23,8 +23,8 @@ pub(super) struct Stretch<'a> {
     /// How much too early all of it may be, in beats: the block that was told
     /// twice.
     pub early_beats: f64,
-    /// A millisecond, in samples.
-    pub millisecond: i64,
+    /// Five milliseconds, in samples: what lies further off is another stroke.
+    pub near: i64,
 }
 
 impl Stretch<'_> {
@@ -68,8 +68,7 @@ impl Stretch<'_> {
                     last: latest.min(end - 1),
                     optional: latest >= end || earliest < start && !begins,
                     moved: {
-                        let (first, last) =
-                            (earliest - self.millisecond, latest + self.millisecond);
+                        let (first, last) = (earliest - self.near, latest + self.near);
                         Moved {
                             first,
                             last,

@@ -111,7 +111,8 @@ impl Teller<'_> {
                 *beats = beats.max((4.0 * room).ceil() / 4.0);
             }
             if !host.position.is_sharp() {
-                *beats = beats.max(0.5);
+                // How often a loop turned within a block, rounding blurs.
+                *beats = beats.max(0.5).max((4.0 * block_beats).ceil() / 4.0);
             }
         }
         run

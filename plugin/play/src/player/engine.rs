@@ -248,12 +248,19 @@ impl Player {
     ) {
         let per_sample = report.beats_per_sample;
         let cycle = transport.cycle.filter(|c| c.can_be_followed(per_sample));
+        let predicted = self.line.as_ref().map_or(f64::INFINITY, Line::now);
         let on = match &mut self.line {
             Some(line) => line.follow(report, cycle, &mut self.habits) == Follow::On,
             None => false,
         };
         if !on {
             self.begin(report, sink);
+        } else if let (Some(line), Some(cycle)) = (&self.line, cycle)
+            && (predicted..=line.now()).contains(&cycle.end_beats)
+            && predicted < cycle.end_beats
+        {
+            // The host reached the loop's end a little before the line did.
+            self.turn(line.now(), cycle);
         }
         self.play_struck(settings, sink);
         let Some(line) = &self.line else { return };

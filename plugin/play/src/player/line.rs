@@ -18,6 +18,10 @@ pub(super) const WOBBLE_SAMPLES: f64 = 1.0 + 1e-2;
 /// drops each time add up. Within this many samples, a turn is still a turn.
 const TURN_SAMPLES: f64 = 16.0;
 
+/// A tempo that is told late, or as it was when the block began, may be off by
+/// this much of itself.
+const MISLED: f64 = 0.5;
+
 /// Exact reports drift away from the line evenly where the host rounds its
 /// tempo. So many in a row are no chance...
 const EVEN_REPORTS: u32 = 4;
@@ -493,18 +497,28 @@ impl Line {
             }
             _ => false,
         };
-        let follow = if !leapt && !held && error.abs() <= near + turn {
+        // Where samples tell that time went on, it is the tempo that was told wrong.
+        let told = f64::from(self.since_last) > 2.0 * may_be_off || habits.count_samples();
+        let misled = if went_on && told && error.abs() > near + turn {
+            MISLED * f64::from(self.since_last) * per_sample
+        } else {
+            0.0
+        };
+        let follow = if !leapt && !held && error.abs() <= near + turn + misled {
             if self.is_on_time() || matches!(self.late, Late::Repeated(_)) {
                 self.late = Late::Never;
             }
-            let give = ramp + turn;
+            let give = ramp + turn + misled;
             if give > 0.0 || !self.stays(report, beats, error, step, habits) {
                 let scatter = Some(error - self.last_error).filter(|_| give == 0.0);
                 habits.learn(beats, scatter, off, report);
                 self.fit(report, beats, error, give, step, habits);
             }
             Follow::On
-        } else if self.starts_late(error, beats >= last - 2.0 * wobble - step) {
+        } else if self.starts_late(
+            error,
+            cycle.is_some() || beats >= last - 2.0 * wobble - step,
+        ) {
             self.shift(error);
             Follow::On
         } else {
