@@ -1,0 +1,8 @@
+//! Practice, held against calculations of the tests' own.
+
+mod align;
+mod plan;
+mod players;
+mod random;
+mod schedule;
+mod track;
