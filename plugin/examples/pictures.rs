@@ -61,10 +61,7 @@ enum Then {
 
 fn main() -> std::io::Result<()> {
     let mut args = std::env::args().skip(1);
-    let folder = PathBuf::from(
-        args.next()
-            .unwrap_or_else(|| "target/demo/window".to_owned()),
-    );
+    let folder = PathBuf::from(args.next().unwrap_or_else(|| "target/pictures".to_owned()));
     let wanted = args.next().unwrap_or_default();
     std::fs::create_dir_all(&folder)?;
     let mut jobs = Vec::new();

@@ -28,6 +28,24 @@ pub fn checked() -> Result<()> {
     bundle("debug", &[])
 }
 
+/// Bundles the CLAP plugin that has been built with all checks on.
+///
+/// # Errors
+/// If it has not been built.
+pub fn clap() -> Result<()> {
+    step::heading("Bundle");
+    let target = target_dir()?;
+    nice_plug_xtask::bundle(&target, "barform-clap", &[], false)?;
+    must_be_there(&target, "Barform.clap")
+}
+
+fn must_be_there(target: &Path, name: &str) -> Result<()> {
+    if !target.join("bundled").join(name).exists() {
+        bail!("the build left no {name}");
+    }
+    Ok(())
+}
+
 /// Builds and bundles what a user installs.
 ///
 /// # Errors
@@ -79,12 +97,8 @@ fn bundle(profile: &str, args: &[String]) -> Result<()> {
         let name = format!("{name}{exe}");
         copy(&target.join(profile).join(&name), &folder.join(&name))?;
     }
-    for name in ["Barform.clap", "Barform.vst3"] {
-        if !folder.join(name).exists() {
-            bail!("the build left no {name}");
-        }
-    }
-    Ok(())
+    must_be_there(&target, "Barform.clap")?;
+    must_be_there(&target, "Barform.vst3")
 }
 
 fn copy(from: &Path, to: &Path) -> Result<()> {

@@ -1,4 +1,4 @@
-//! The project's own commands: `cargo xtask demo | test | bundle | bench | daw`.
+//! The project's own commands: `cargo xtask demo | test | bundle | pictures | bench | daw`.
 //!
 //! In: a clean checkout and a Rust toolchain. Out: whatever the command says it
 //! leaves, and an exit status that is zero only if all went well. Each command
@@ -10,6 +10,7 @@ mod bundle;
 mod daw;
 mod demo;
 mod licences;
+mod pictures;
 mod setup;
 mod step;
 mod test;
@@ -20,11 +21,11 @@ use anyhow::{Result, bail};
 
 const HELP: &str = "\
 cargo xtask demo     build the plugin, play the demo form in a host without a
-                     screen, and leave what came of it in target/demo, with a
-                     picture of every page of the window
+                     screen, and leave what came of it in target/demo
 cargo xtask test     every check there is: style, lints, docs, licences, tests
 cargo xtask bundle   build the plugin, the window without a host and the command
                      for use, into target/bundled
+cargo xtask pictures draw every page of the window into target/pictures
 cargo xtask bench    measure, and print one table; `bench FILTER` for some rows
 cargo xtask daw      play the bundles in two DAWs of Debian 12, without a screen:
                      VST3 in Ardour, CLAP in Qtractor; print one table. It takes
@@ -50,6 +51,7 @@ fn run(args: &[String]) -> Result<()> {
         ["demo"] => demo::run(),
         ["test"] => test::run(),
         ["bundle"] => bundle::for_use(),
+        ["pictures"] => pictures::run(),
         ["bench"] => bench::run(""),
         ["bench", filter] => bench::run(filter),
         ["daw", ref filter @ ..] => daw::run(filter),

@@ -3,7 +3,7 @@
 use crate::reading::{Lifted, Placed};
 use crate::strokes::foot;
 use barform_core::music::Voice;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Fewest rounds that make an ostinato, and how many of them must have each of
 /// its strokes, and how many of the foot's strokes must be on it.
@@ -32,10 +32,16 @@ fn ostinato(voice: Voice, own: &[&Placed], pulses: usize, cycle: usize) -> Optio
     if rounds < ROUNDS || !pulses.is_multiple_of(cycle) {
         return None;
     }
+    // Two strokes on one slot are one round kept, and the second is not on it.
+    let places: BTreeSet<(i64, (i64, i64))> = own
+        .iter()
+        .filter(|s| (0..pulses as i64).contains(&s.pulse))
+        .map(|s| (s.pulse, s.slot))
+        .collect();
     let mut counts: BTreeMap<(i64, (i64, i64)), usize> = BTreeMap::new();
-    for stroke in own {
-        let beat = stroke.pulse.rem_euclid(cycle as i64);
-        *counts.entry((beat, stroke.slot)).or_default() += 1;
+    for (pulse, slot) in places {
+        let beat = pulse.rem_euclid(cycle as i64);
+        *counts.entry((beat, slot)).or_default() += 1;
     }
     let steady = |n: usize| n as f64 >= KEPT * rounds as f64;
     let slots: Vec<(i64, (i64, i64))> = counts
@@ -44,11 +50,12 @@ fn ostinato(voice: Voice, own: &[&Placed], pulses: usize, cycle: usize) -> Optio
         .map(|(at, _)| *at)
         .collect();
     let on: usize = slots.iter().map(|at| counts[at]).sum();
+    let steady_slots = slots.len();
     (!slots.is_empty() && on as f64 >= OWN * own.len() as f64).then_some(Lifted {
         voice,
         cycle: cycle as i64,
         slots,
-        missed: rounds * counts.values().filter(|n| steady(**n)).count() - on,
+        missed: rounds * steady_slots - on,
     })
 }
 
