@@ -8,6 +8,7 @@
 
 pub mod align;
 pub mod expect;
+pub mod history;
 pub mod latency;
 pub mod passage;
 pub mod plan;

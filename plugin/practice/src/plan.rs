@@ -13,12 +13,11 @@ mod text;
 pub use error::PlanError;
 pub use lists::{Fade, Gap, Layer, Part, Play, Stay, Then, Turn, TurnOf};
 pub use steps::{MAX_STEPS, Steps, StepsError, Tempo};
-pub use text::TextError;
+pub use text::{Named, Percent, TextError, Words};
 
 use barform_score::music::{Articulation, Beats, Letter, Subdivision, Voice};
 use barform_score::score::VoiceToken;
 use serde::{Deserialize, Serialize};
-use text::{Named, Percent};
 
 /// A practice plan over any score.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -84,10 +83,13 @@ pub struct Click {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub on: Option<Named<Subdivision>>,
     /// On the bar line.
+    #[serde(skip_serializing_if = "ClickSound::is_of_kit")]
     pub bar: ClickSound,
     /// On every other beat.
+    #[serde(skip_serializing_if = "ClickSound::is_of_kit")]
     pub beat: ClickSound,
     /// On the slots of the subdivision between.
+    #[serde(skip_serializing_if = "ClickSound::is_of_kit")]
     pub between: ClickSound,
     /// MIDI channel of the click, `1 ..= 16`; that of the sound's voice if none
     /// is stated.
@@ -223,6 +225,11 @@ impl Default for Drawn {
 }
 
 impl ClickSound {
+    /// Whether nothing is stated.
+    pub fn is_of_kit(&self) -> bool {
+        *self == ClickSound::default()
+    }
+
     /// The voice it sounds with, if it is not the kit's click.
     pub fn voice(&self) -> Option<(Voice, Articulation)> {
         self.sound.map(|Named(t)| (t.voice, t.articulation))

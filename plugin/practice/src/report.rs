@@ -114,7 +114,7 @@ impl Report {
                     played: m.played,
                     late_ms: 1000.0 * (m.late - drift.at(stroke.seconds)),
                     wrong_drum: (stroke.voice != note.voice).then_some(note.voice),
-                    level: level(f64::from(note.velocity) / louder),
+                    level: level(stroke, f64::from(note.velocity) / louder),
                 }
             })
             .collect();
@@ -168,9 +168,12 @@ fn louder(expected: &[Expected], played: &[Played], matches: &[Match]) -> f64 {
         .map_or(1.0, |r| r.clamp(0.4, 2.5))
 }
 
-/// The level whose velocity is nearest in the kit as it comes.
-fn level(velocity: f64) -> Level {
+/// The level whose velocity is nearest, where the stroke's own is as the score
+/// has it: a section may be softer on the whole.
+fn level(stroke: &Expected, velocity: f64) -> Level {
     let curve = VelocityCurve::default();
+    let written = f64::from(stroke.velocity.max(1));
+    let velocity = velocity * f64::from(curve.at(stroke.level).value()) / written;
     let half = |a: Level, b: Level| {
         let value = |level| f64::from(curve.at(level).value());
         (value(a) + value(b)) / 2.0

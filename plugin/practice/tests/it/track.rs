@@ -106,7 +106,9 @@ fn compare(read: &Read, worked: &Worked, slack: &Q) -> Result<(), TestCaseError>
     let rough = slack + &read.seconds_per_tick;
     let near = |a: &Q, b: &Q, grace: bool| {
         let most = if grace { &rough } else { slack };
-        (a - b).abs() <= *most
+        // Most pairs are far apart, which is quickly seen.
+        let apart = (a.to_f64().unwrap() - b.to_f64().unwrap()).abs();
+        apart < 0.1 && (a - b).abs() <= *most
     };
     let same = |r: &(Q, u8, u8, String), w: &crate::random::Note| {
         r.1 == w.key && track_of(&r.3) == w.track && near(&r.0, &w.at, w.grace)
