@@ -14,7 +14,7 @@ pub use assign::{Gains, assign, gain_of};
 pub use course::Course;
 
 use crate::expect::Expected;
-use barform_score::music::Voice;
+use barform_score::music::{Limb, Voice};
 
 /// A note that was played.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -70,11 +70,13 @@ pub fn align(expected: &[Expected], played: &[Played]) -> Alignment {
     let notes: Vec<Played> = order.iter().map(|i| played[*i]).collect();
     let mut course = Course::find(expected, &notes);
     let mut spread = FIRST_SPREAD;
+    let mut limbs = [0.0; 4];
     let mut pairs = Vec::new();
     for _ in 0..ROUNDS {
         let gains = Gains {
             spread,
             louder: loudness(expected, &notes, &pairs),
+            limbs,
         };
         pairs = assign(expected, &notes, &course, &gains);
         tidy_graces(expected, &notes, &mut pairs);
@@ -91,7 +93,13 @@ pub fn align(expected: &[Expected], played: &[Played]) -> Alignment {
         });
         course = course.refined(&lags.collect::<Vec<_>>());
         let off = |(e, p): &(usize, usize)| course.off(expected[*e].seconds, notes[*p].seconds);
-        spread = spread_of(mains().map(off)).clamp(SPREADS.0, SPREADS.1);
+        for (limb, late) in Limb::ALL.into_iter().zip(&mut limbs) {
+            let of_limb = mains().filter(|(e, _)| expected[*e].limb == limb);
+            *late = middle(of_limb.map(off));
+        }
+        let gains = Gains { limbs, ..gains };
+        let own = |pair: &(usize, usize)| off(pair) - gains.limb(&expected[pair.0]);
+        spread = spread_of(mains().map(own)).clamp(SPREADS.0, SPREADS.1);
     }
     let mut taken = vec![false; notes.len()];
     let mut hit = vec![false; expected.len()];
@@ -134,6 +142,16 @@ fn loudness(expected: &[Expected], notes: &[Played], pairs: &[(usize, usize)]) -
     }
     ratios.sort_by(f64::total_cmp);
     ratios[ratios.len() / 2].clamp(0.4, 2.5)
+}
+
+/// The middle value; 0 for fewer than eight.
+fn middle(values: impl Iterator<Item = f64>) -> f64 {
+    let mut values: Vec<f64> = values.collect();
+    values.sort_by(f64::total_cmp);
+    match values.len() {
+        0..8 => 0.0,
+        n => values[n / 2],
+    }
 }
 
 /// A spread that a few stray notes do not move: the middle half of a normal

@@ -6,12 +6,14 @@
 
 mod error;
 mod lists;
+mod propose;
 mod read;
 mod steps;
 mod text;
 
 pub use error::PlanError;
 pub use lists::{Fade, Gap, Layer, Part, Play, Stay, Then, Turn, TurnOf};
+pub use propose::ProposeError;
 pub use steps::{MAX_STEPS, Steps, StepsError, Tempo};
 pub use text::{Named, Percent, TextError, Words};
 

@@ -102,7 +102,8 @@ impl Report {
         let points: Vec<(f64, f64)> = points
             .map(|m| (expected[m.expected].seconds, m.late))
             .collect();
-        let drift = Drift::of(&points, alignment);
+        let first = expected.first().map_or(0.0, |e| e.seconds);
+        let drift = Drift::of(first, &points, alignment);
         let louder = louder(expected, played, &alignment.matches);
         let judged: Vec<Judged> = alignment
             .matches
@@ -198,8 +199,9 @@ struct Drift<'a> {
 }
 
 impl<'a> Drift<'a> {
-    fn of(points: &[(f64, f64)], alignment: &'a Alignment) -> Drift<'a> {
-        let first = points.first().map_or(0.0, |p| p.0);
+    /// `first` is when the first stroke was due: there the player is taken to be
+    /// with the schedule.
+    fn of(first: f64, points: &[(f64, f64)], alignment: &'a Alignment) -> Drift<'a> {
         let seconds = points.last().map_or(0.0, |p| p.0) - first;
         let mut drift = Drift {
             first,

@@ -21,6 +21,9 @@ use barform_score::timeline::{ClickKind, Note};
 /// Most segments of one schedule: days of bars.
 pub const MAX_SEGMENTS: usize = 200_000;
 
+/// Most strokes and clicks of one schedule: half a day of sixteenths at 180.
+pub const MAX_STROKES: usize = 500_000;
+
 /// A plan worked out over a score.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Schedule {
@@ -113,8 +116,8 @@ pub enum ScheduleError {
     /// Tempo steps that cannot be taken.
     #[error(transparent)]
     Steps(#[from] StepsError),
-    /// More than [`MAX_SEGMENTS`].
-    #[error("more than {MAX_SEGMENTS} bars; take fewer steps or passes")]
+    /// More than [`MAX_SEGMENTS`] or [`MAX_STROKES`].
+    #[error("more than {MAX_SEGMENTS} bars or {MAX_STROKES} strokes; take fewer steps or passes")]
     TooLong,
     /// Numbers of the plan out of their range.
     #[error("{0}")]

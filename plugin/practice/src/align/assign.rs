@@ -2,6 +2,7 @@
 
 use super::{Course, Played};
 use crate::expect::Expected;
+use barform_score::music::Limb;
 use std::collections::BTreeMap;
 
 /// Notes a second that nobody asked for, before anything is known.
@@ -35,9 +36,22 @@ pub struct Gains {
     pub spread: f64,
     /// Played velocities are this many times the written ones.
     pub louder: f64,
+    /// Seconds that each limb is late by itself, in the order `R L K H`.
+    pub limbs: [f64; 4],
 }
 
-/// How much likelier it is that a note `off` seconds late was meant as a stroke
+impl Gains {
+    /// Seconds that the limb of a stroke is late by itself.
+    pub fn limb(&self, stroke: &Expected) -> f64 {
+        Limb::ALL
+            .iter()
+            .zip(self.limbs)
+            .find_map(|(limb, late)| (*limb == stroke.limb).then_some(late))
+            .unwrap_or(0.0)
+    }
+}
+
+/// How much likelier it is that a note, `off` seconds late for its limb, was meant as a stroke
 /// than that the one is extra and the other missed, as a logarithm; `None` where
 /// it is not likelier.
 pub fn gain_of(stroke: &Expected, note: &Played, off: f64, gains: &Gains) -> Option<f64> {
@@ -80,6 +94,12 @@ pub fn assign(
     let apart = -MISSED.ln() - EXTRA_PER_SECOND.ln();
     let reach = spread
         * (2.0 * (apart - (gains.spread * std::f64::consts::TAU.sqrt()).ln()).max(0.0)).sqrt();
+    // A limb of its own may come earlier or later than the place in the list.
+    let reach = gains
+        .limbs
+        .iter()
+        .fold(0.0_f64, |most, l| most.max(l.abs()))
+        + reach;
     let due: Vec<f64> = expected.iter().map(|e| course.played(e.seconds)).collect();
     // Steps: the one before, stroke, note.
     let mut steps: Vec<(usize, usize, usize)> = Vec::new();
@@ -96,7 +116,8 @@ pub fn assign(
         let to = to.min(base + MOST_IN_REACH);
         let likely: Vec<(usize, f64)> = (base..to)
             .filter_map(|e| {
-                let gain = gain_of(&expected[e], note, note.seconds - due[e], gains)?;
+                let off = note.seconds - due[e] - gains.limb(&expected[e]);
+                let gain = gain_of(&expected[e], note, off, gains)?;
                 Some((e, gain))
             })
             .collect();

@@ -1,9 +1,13 @@
 //! A plan's file, read and written.
 
 use super::{Plan, PlanError};
+use barform_score::music::{Beats, Span};
 use barform_score::score::{MAX_FILE_BYTES, nearest_word};
 use serde::{Deserialize, Serialize};
 use toml_edit::Document;
+
+/// Shortest time between two clicks, in beats.
+const SHORTEST_CLICK: (i64, i64) = (1, 64);
 
 #[derive(Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
@@ -91,6 +95,21 @@ impl Plan {
         ] {
             for (key, value) in [("level", sound.level), ("key", sound.key)] {
                 within(&["click", name, key], key, n(value.unwrap_or(0)), 0, 127)?;
+            }
+        }
+        let fine = [
+            (["click", "on"], &self.click.on),
+            (["count-in", "last"], &self.count_in.last),
+        ];
+        for (path, subdivision) in fine {
+            let spans = subdivision.iter().flat_map(|s| s.0.0.spans());
+            let short = |span: &Span| {
+                span.slot_length()
+                    .is_ok_and(|l| l >= Beats::new(SHORTEST_CLICK.0, SHORTEST_CLICK.1))
+            };
+            if !spans.into_iter().all(short) {
+                let problem = "clicks less than a 64th of a beat apart".to_owned();
+                return Err(([&["practice"], &path[..]].concat(), problem));
             }
         }
         let channel = n(self.click.channel.unwrap_or(1));

@@ -8,8 +8,8 @@ use std::str::FromStr;
 /// Most tempo steps of a plan.
 pub const MAX_STEPS: usize = 500;
 
-/// Slowest and fastest tempo of a step, in beats a minute.
-const RANGE_BPM: (i64, i64) = (10, 600);
+/// Slowest and fastest tempo of a step, in beats a minute: those of a score.
+const RANGE_BPM: (i64, i64) = (20, 400);
 
 const ALLOWED: &str = "60 70 80, or 60 to 120 by 5, or 50% to 100% by 10% of 120";
 
@@ -44,7 +44,7 @@ pub enum StepsError {
     #[error("more than {MAX_STEPS} tempo steps; take larger ones")]
     TooMany,
     /// A tempo out of its range.
-    #[error("a tempo step of {} beats a minute; allowed are 10 to 600", decimal(*.0))]
+    #[error("a tempo step of {} beats a minute; allowed are 20 to 400", decimal(*.0))]
     Tempo(Beats),
     /// A number that does not fit.
     #[error(transparent)]
@@ -68,6 +68,17 @@ impl Steps {
             rungs: Rungs::List(vec![Tempo::Bpm(bpm)]),
             goal: None,
         }
+    }
+
+    /// Whole beats a minute from one tempo to another.
+    pub fn range(from: u32, to: u32, by: u32) -> Steps {
+        let bpm = |n: u32| Tempo::Bpm(Beats::whole(n.into()));
+        let rungs = Rungs::Range {
+            from: bpm(from),
+            to: bpm(to),
+            by: Beats::whole(by.max(1).into()),
+        };
+        Steps { rungs, goal: None }
     }
 
     /// The tempos in beats a minute, over a score of tempo `of_score`. A range

@@ -187,7 +187,8 @@ macro_rules! by_words {
 }
 pub(super) use by_words;
 
-/// A share in per cent, above 0 up to 400.
+/// A share in per cent, 20 to 400: no tempo step becomes slower than a MIDI file
+/// can say.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Percent(
     /// In per cent.
@@ -208,9 +209,9 @@ impl FromStr for Percent {
         let digits = text.trim().strip_suffix('%').unwrap_or(text).trim();
         let value = digits.parse::<Beats>().ok();
         value
-            .filter(|v| v.is_positive() && *v <= Beats::whole(400))
+            .filter(|v| *v >= Beats::whole(20) && *v <= Beats::whole(400))
             .map(Percent)
-            .ok_or_else(|| TextError::new("share", text, "80% (above 0 up to 400%)"))
+            .ok_or_else(|| TextError::new("share", text, "80% (20% to 400%)"))
     }
 }
 

@@ -1,6 +1,8 @@
 //! From passages and tempos to segments: bar by bar, pass by pass, turn by turn.
 
-use super::{Click, MAX_SEGMENTS, ScheduleError, Seconds, Segment, Silent, Source, silence};
+use super::{
+    Click, MAX_SEGMENTS, MAX_STROKES, ScheduleError, Seconds, Segment, Silent, Source, silence,
+};
 use crate::passage::Passage;
 use crate::plan::{Plan, Stay, Turn, TurnOf};
 use barform_score::music::{Beats, BeatsError, Kit, Subdivision};
@@ -16,7 +18,9 @@ pub(super) fn segments(
     let mut writer = Writer {
         plan,
         kit,
+        passages,
         segments: Vec::new(),
+        strokes: 0,
         at: Beats::ZERO,
         now: Seconds::zero(),
     };
@@ -239,7 +243,10 @@ impl<'p> Run<'p> {
 struct Writer<'p> {
     plan: &'p Plan,
     kit: &'p Kit,
+    passages: &'p [Passage],
     segments: Vec<Segment>,
+    /// Strokes and clicks so far.
+    strokes: usize,
     at: Beats,
     now: Seconds,
 }
@@ -368,7 +375,19 @@ impl Writer<'_> {
     }
 
     fn push(&mut self, segment: Segment) -> Result<(), ScheduleError> {
-        if self.segments.len() >= MAX_SEGMENTS {
+        self.strokes += segment.clicks.len();
+        if let Some(source) = segment.source {
+            let passage = &self.passages[segment.passage];
+            let to = source.from.checked_add(segment.length)?;
+            let before = |at: Beats| passage.strokes.partition_point(|s| s.at < at);
+            self.strokes += before(to) - before(source.from);
+            for under in &passage.ostinatos {
+                // In f64 for the bound only.
+                let cycles = segment.length.to_f64() / under.cycle.to_f64();
+                self.strokes += (cycles * under.strokes.len() as f64).ceil() as usize;
+            }
+        }
+        if self.segments.len() >= MAX_SEGMENTS || self.strokes > MAX_STROKES {
             return Err(ScheduleError::TooLong);
         }
         self.now = self.now.after(segment.length, segment.tempo);

@@ -35,7 +35,12 @@ fn exhaustive(due: &[Expected], notes: &[Played], gains: &Gains, used: u32) -> f
     let mut best = exhaustive(due, rest, gains, used);
     for (n, stroke) in due.iter().enumerate() {
         if used >> n & 1 == 0
-            && let Some(gain) = gain_of(stroke, note, note.seconds - stroke.seconds, gains)
+            && let Some(gain) = gain_of(
+                stroke,
+                note,
+                note.seconds - stroke.seconds - gains.limb(stroke),
+                gains,
+            )
         {
             best = best.max(gain + exhaustive(due, rest, gains, used | 1 << n));
         }
@@ -52,6 +57,7 @@ proptest! {
         notes in vec((-0.05_f64..0.55, 0_usize..3, 1_u8..127), 0..7),
         spread in 0.008_f64..0.05,
         louder in 0.7_f64..1.4,
+        late in -0.02_f64..0.02,
     ) {
         let mut due: Vec<Expected> = due
             .iter()
@@ -71,10 +77,13 @@ proptest! {
             })
             .collect();
         notes.sort_by(|a, b| a.seconds.total_cmp(&b.seconds));
-        let gains = Gains { spread, louder };
+        let gains = Gains { spread, louder, limbs: [late; 4] };
         let pairs = assign(&due, &notes, &Course::default(), &gains);
         let gain = |(e, p): &(usize, usize)| {
-            gain_of(&due[*e], &notes[*p], notes[*p].seconds - due[*e].seconds, &gains).unwrap()
+            {
+                let off = notes[*p].seconds - due[*e].seconds - gains.limb(&due[*e]);
+                gain_of(&due[*e], &notes[*p], off, &gains).unwrap()
+            }
         };
         let sum: f64 = pairs.iter().map(gain).sum();
         prop_assert!((sum - exhaustive(&due, &notes, &gains, 0)).abs() < 1e-9);
@@ -110,7 +119,16 @@ fn the_stroke_that_was_meant_is_found() {
             if spread <= 20.0 {
                 assert!(tally.drift_percent() <= 0.02, "{what}");
             }
-            assert!(tally.f1() >= 0.85, "{what}");
+            // Where the player drifts, a mean is known no better than the end of a
+            // line through n strokes: its standard error is 2 spread / √n.
+            if drift != 0.0 {
+                let n = players::due().len() as f64 * (1.0 - missed);
+                assert!(
+                    tally.mean_ms() <= 0.5 + 2.0 * 2.0 * spread / n.sqrt(),
+                    "{what}"
+                );
+            }
+            assert!(tally.f1() >= 0.92, "{what}");
         }
     }
     assert_eq!(players, 2_025);

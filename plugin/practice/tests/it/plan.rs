@@ -1,6 +1,11 @@
 //! A plan's file: read, refused with its place, and written.
 
-use barform_practice::plan::Plan;
+use barform_craft::rules::Rules;
+use barform_practice::plan::{Plan, Play, Steps};
+use barform_practice::schedule::{Schedule, ScheduleError};
+use barform_score::music::Beats;
+use barform_score::score::Score;
+use proptest::prelude::*;
 
 const HEAD: &str = "barform = 1\n[practice]\n";
 
@@ -134,12 +139,84 @@ fn what_is_wrong_is_told_with_its_place() {
     refused(&with("[practice.join]\nbeats = 0"), "4:9", "above zero");
     refused(&with("[practice.join]\nrate = \"0%\""), "4:8", "80%");
     refused(&with("[practice.drawn]\nbars = 0"), "4:8", "1 to 64");
+    refused(
+        &with("click = { on = \"64@1/2\" }"),
+        "3:16",
+        "64th of a beat",
+    );
 }
 
 /// Numbers are exact as they are written.
 #[test]
 fn decimals_are_exact() {
     let plan = Plan::parse(&format!("{HEAD}tempo = 92.3"), "mine").unwrap();
-    let tempo = plan.tempo.tempos(barform_score::music::Beats::ONE).unwrap();
-    assert_eq!(tempo, [barform_score::music::Beats::new(923, 10)]);
+    let tempo = plan.tempo.tempos(Beats::ONE).unwrap();
+    assert_eq!(tempo, [Beats::new(923, 10)]);
+}
+
+/// A plan that asks for too much is refused, not worked out.
+#[test]
+fn what_is_too_long_is_refused() {
+    let score = Score::parse(crate::schedule::FOUR, "score").unwrap();
+    let new = |lines: &str| {
+        let plan = Plan::parse(&format!("{HEAD}{lines}"), "plan").unwrap();
+        Schedule::new(&plan, &score, &[])
+    };
+    let long = new("tempo = \"20 to 400 by 1\"\neach = \"9999 passes\"\n");
+    assert!(matches!(long, Err(ScheduleError::TooLong)));
+    let dense = new("each = \"9999 bars\"\nclick = { on = \"64\" }\n");
+    assert!(matches!(dense, Err(ScheduleError::TooLong)));
+    assert!(matches!(new("tempo = 401"), Err(ScheduleError::Steps(_))));
+    assert!(matches!(
+        new("tempo = \"10%\""),
+        Err(ScheduleError::Steps(_))
+    ));
+    assert!(matches!(
+        new("tempo = \"20 to 400 by 0.1\""),
+        Err(ScheduleError::Steps(_))
+    ));
+}
+
+#[test]
+fn steps_are_proposed_for_a_level() {
+    let score = Score::parse(barform_score::DEMO_SCORE, "demo").unwrap();
+    let rules = Rules::builtin();
+    let mut goals = Vec::new();
+    for level in rules.levels.all() {
+        let play = Play::default();
+        let steps = Steps::proposed(&score, &play, level, &rules.levels, &rules.sticking).unwrap();
+        let tempos = steps.tempos(score.tempo).unwrap();
+        let (first, last) = (tempos[0], tempos[tempos.len() - 1]);
+        assert!(first <= last && last <= score.tempo, "{steps}");
+        assert!(
+            first.to_f64() >= 0.5 * last.to_f64() || first == Beats::whole(20),
+            "{steps}"
+        );
+        goals.push(last);
+    }
+    // Who can do more goes as far or further.
+    assert!(goals.is_sorted(), "{goals:?}");
+}
+
+proptest! {
+    /// Whatever is put into a plan's text, it is read or refused.
+    #[test]
+    fn damaged_plans_are_refused_or_read(
+        cuts in proptest::collection::vec((0_usize..600, 0_usize..40, "[ -~\n]{0,12}"), 1..4),
+    ) {
+        let mut text = Plan::default().to_toml()
+            + "[practice.gaps]\nbars = \"1 of 4\"\n[practice.trading]\nturns = \"barform 2 bars, echo\"\n\
+               [practice.layers]\norder = [\"R\"]\n";
+        for (at, length, put) in cuts {
+            let at = at.min(text.len());
+            let end = (at + length).min(text.len());
+            text.replace_range(at..end, &put);
+        }
+        if let Ok(plan) = Plan::parse(&text, "plan") {
+            prop_assert_eq!(Plan::parse(&plan.to_toml(), "again"), Ok(plan.clone()));
+            let score = Score::parse(crate::schedule::FOUR, "score").unwrap();
+            // Worked out or refused.
+            let _ = Schedule::new(&plan, &score, &[]);
+        }
+    }
 }

@@ -189,12 +189,15 @@ impl TempoMap {
             for next in inside.chain([&to]) {
                 let beats = next.to_f64() - at.to_f64();
                 let drift = |us: i64| map.drift_us + (us as f64 - wanted) * beats;
-                let other = if nearest as f64 > wanted { nearest - 1 } else { nearest + 1 };
+                let other = if nearest as f64 > wanted {
+                    nearest - 1
+                } else {
+                    nearest + 1
+                };
                 let off = drift(nearest).abs();
                 // Once begun, it is made good as far as that helps.
-                mending = may_settle
-                    && drift(other).abs() < off
-                    && (mending || off > MOST_DRIFT_US);
+                mending =
+                    may_settle && drift(other).abs() < off && (mending || off > MOST_DRIFT_US);
                 let us = if mending { other } else { nearest };
                 map.drift_us = drift(us);
                 map.seconds += us as f64 * beats / 1e6;
