@@ -7,7 +7,6 @@ mod track;
 
 use crate::failure::Failure;
 use crate::output::{self, Target};
-use barform_practice::plan::Plan;
 use clap::Subcommand;
 use options::PlanArgs;
 
@@ -45,8 +44,12 @@ pub enum PracticeVerb {
 #[command(after_help = "\
 Examples:
   barform practice plan > slow.plan
-  barform practice plan --tempo '60 to 120 by 5' --gaps '1 of 4' -o gaps.plan")]
+  barform practice plan --tempo '60 to 120 by 5' --gaps '1 of 4' -o gaps.plan
+  barform practice plan mine.barform --level intermediate")]
 pub struct WriteArgs {
+    /// The score that --level proposes tempo steps for
+    #[arg(value_name = "SCORE")]
+    pub score: Option<std::path::PathBuf>,
     /// Where to.
     #[command(flatten)]
     pub target: Target,
@@ -63,7 +66,14 @@ pub fn run(args: &PracticeArgs) -> Result<(), Failure> {
         PracticeVerb::Today(args) => today::run(args),
         PracticeVerb::Latency(args) => review::latency(args),
         PracticeVerb::Plan(args) => {
-            let plan: Plan = args.plan.plan()?;
+            let plan = match &args.score {
+                Some(path) => args.plan.plan_over(&crate::input::read(path)?.score)?,
+                None if args.plan.level.is_some() => {
+                    let why = "a level is proposed for: name the score";
+                    return Err(Failure::Usage(why.to_owned()));
+                }
+                None => args.plan.plan()?,
+            };
             let text = plan.to_toml();
             match &args.target.output {
                 Some(path) => output::write_file(path, text.as_bytes(), args.target.force),

@@ -2,7 +2,9 @@
 
 use crate::failure::Failure;
 use crate::input::Piece;
+use barform_core::craft::rules::Rules;
 use barform_core::music::{Letter, Subdivision};
+use barform_core::score::Score;
 use barform_practice::history::{History, worst_joins};
 use barform_practice::plan::{
     Fade, Gap, Gaps, Layer, Layers, Named, Part, Percent, Plan, Play, Stay, Steps, Then, Trading,
@@ -24,6 +26,9 @@ pub struct PlanArgs {
     /// Tempo steps: '60 70 80', '60 to 120 by 5', '50% to 100% by 10% of 120'
     #[arg(short, long, value_name = "STEPS")]
     pub tempo: Option<Steps>,
+    /// Propose the steps for a level: beginner, intermediate, advanced, professional
+    #[arg(long, value_name = "LEVEL", conflicts_with = "tempo")]
+    pub level: Option<String>,
     /// How long each step lasts: '2 passes', '8 bars'
     #[arg(long, value_name = "LENGTH")]
     pub each: Option<Stay>,
@@ -152,10 +157,28 @@ impl PlanArgs {
         Ok(plan)
     }
 
+    /// The plan over a score: with the steps proposed for a level, if one is named.
+    pub fn plan_over(&self, score: &Score) -> Result<Plan, Failure> {
+        let mut plan = self.plan()?;
+        if let Some(name) = &self.level {
+            let rules = Rules::builtin();
+            let levels = &rules.levels;
+            let unknown = || {
+                let known: Vec<&str> = levels.all().iter().map(|l| l.name.as_str()).collect();
+                let known = known.join(", ");
+                Failure::Usage(format!("unknown level '{name}'; known are {known}"))
+            };
+            let level = levels.get(name).ok_or_else(unknown)?;
+            plan.tempo = Steps::proposed(score, &plan.play, level, levels, &rules.sticking)
+                .map_err(Failure::export)?;
+        }
+        Ok(plan)
+    }
+
     /// The schedule over a score; joins in the order of the history, if there is
     /// one, the worst first.
     pub fn schedule(&self, piece: &Piece, history: Option<&History>) -> Result<Schedule, Failure> {
-        let plan = self.plan()?;
+        let plan = self.plan_over(&piece.score)?;
         let sessions = match history {
             Some(history) if plan.play == Play::Joins => super::today::read(history)?,
             _ => Vec::new(),
