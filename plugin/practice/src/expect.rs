@@ -42,7 +42,7 @@ impl Schedule {
         let trades = self.trades();
         let mut list = Vec::new();
         for (number, segment) in self.segments.iter().enumerate() {
-            let mut into = Into {
+            let mut writer = Writer {
                 segment,
                 number,
                 ornaments,
@@ -56,13 +56,13 @@ impl Schedule {
                     let letter = passage.letters.get(stroke.letter);
                     let letter = letter.map_or(String::new(), |(_, l)| l.to_string());
                     let from = segment.source.map_or(Beats::ZERO, |s| s.from);
-                    into.stroke(beat, from.checked_add(beat)?, stroke, letter)?;
+                    writer.stroke(beat, from.checked_add(beat)?, stroke, letter)?;
                 }
             }
             for under in passage.ostinatos.iter().filter(|_| !trades) {
                 for (beat, stroke) in self.strokes_under(segment, under)? {
                     if self.layers_hold(segment, stroke, true) {
-                        into.stroke(beat, stroke.at, stroke, String::new())?;
+                        writer.stroke(beat, stroke.at, stroke, String::new())?;
                     }
                 }
             }
@@ -71,14 +71,27 @@ impl Schedule {
     }
 }
 
-struct Into<'s> {
+/// Leaves out what is due after a moment, in seconds: who stopped has not missed
+/// the rest. A grace note goes with its stroke.
+pub fn until(due: &mut Vec<Expected>, seconds: f64) {
+    let mut count = due.partition_point(|e| e.seconds <= seconds);
+    while let Some(first) = due[..count]
+        .iter()
+        .position(|e| e.grace_of.is_some_and(|main| main >= count))
+    {
+        count = first;
+    }
+    due.truncate(count);
+}
+
+struct Writer<'s> {
     segment: &'s Segment,
     number: usize,
     ornaments: Ornaments,
     list: &'s mut Vec<Expected>,
 }
 
-impl Into<'_> {
+impl Writer<'_> {
     fn stroke(
         &mut self,
         beat: Beats,

@@ -8,6 +8,7 @@ mod onsets;
 mod seconds;
 mod silence;
 mod walk;
+mod write;
 
 pub use onsets::{Onset, Ornaments, Sounding};
 pub use seconds::Seconds;

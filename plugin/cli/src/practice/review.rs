@@ -7,7 +7,7 @@ use crate::output;
 use crate::text::count;
 use barform_core::music::{Level, Voice};
 use barform_practice::align::Played;
-use barform_practice::expect::Expected;
+use barform_practice::expect::{Expected, until};
 use barform_practice::history::Session;
 use barform_practice::report::{Group, Report};
 use barform_practice::schedule::Schedule;
@@ -46,8 +46,8 @@ fn latency_ms(text: &str) -> Result<f64, String> {
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 The take is put against what the plan leaves to the player; without trading, against
-all of the form and its ostinatos. Strokes after the last one that was played do not
-count.
+all of the form and its ostinatos. What is due more than a second after the
+last stroke that was played does not count.
 
 Examples:
   barform practice review mine.barform take.mid
@@ -145,10 +145,8 @@ pub fn run(args: &ReviewArgs) -> Result<(), Failure> {
     for note in &mut notes {
         note.seconds += shift - args.take.latency / 1000.0;
     }
-    // Up to a beat after the last stroke: who stopped has not missed the rest.
     let last = notes.iter().map(|n| n.seconds).fold(0.0, f64::max);
-    due.retain(|e| e.seconds <= last + 60.0 / e.tempo);
-    fix_graces(&mut due);
+    until(&mut due, last + 1.0);
     let report = Report::of(&due, &notes);
     if args.keep {
         let none =
@@ -168,12 +166,6 @@ pub fn run(args: &ReviewArgs) -> Result<(), Failure> {
     } else {
         output::say(&as_text(&report))
     }
-}
-
-/// Strokes were left out at the end: grace notes of those go as well.
-fn fix_graces(due: &mut Vec<Expected>) {
-    let count = due.len();
-    due.retain(|e| e.grace_of.is_none_or(|main| main < count));
 }
 
 fn signed(ms: f64) -> String {

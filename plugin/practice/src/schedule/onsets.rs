@@ -74,13 +74,13 @@ impl Schedule {
     pub fn onsets(&self, ornaments: Ornaments) -> Result<Vec<Onset>, BeatsError> {
         let mut onsets = Vec::new();
         for number in 0..self.segments.len() {
-            let mut into = Into {
+            let mut writer = Writer {
                 schedule: self,
                 number,
                 ornaments,
                 onsets: &mut onsets,
             };
-            into.segment()?;
+            writer.segment()?;
         }
         onsets.sort_by(|a: &Onset, b: &Onset| {
             (&a.seconds, a.part, a.note.key).cmp(&(&b.seconds, b.part, b.note.key))
@@ -158,14 +158,14 @@ impl Schedule {
 }
 
 /// Writes one segment's onsets.
-struct Into<'s> {
+struct Writer<'s> {
     schedule: &'s Schedule,
     number: usize,
     ornaments: Ornaments,
     onsets: &'s mut Vec<Onset>,
 }
 
-impl Into<'_> {
+impl Writer<'_> {
     fn segment(&mut self) -> Result<(), BeatsError> {
         let schedule = self.schedule;
         let segment = &schedule.segments[self.number];

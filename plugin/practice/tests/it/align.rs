@@ -267,6 +267,22 @@ fn the_sentence_names_what_stands_out() {
     );
 }
 
+/// What is due after the last stroke is left out, grace notes with their strokes.
+#[test]
+fn a_grace_note_goes_with_its_stroke() {
+    use barform_practice::expect::until;
+    let all = players::due();
+    for n in 0..all.len() {
+        let mut due = all.clone();
+        until(&mut due, all[n].seconds);
+        let kept = |e: &Expected| e.grace_of.is_none_or(|main| main < due.len());
+        assert!(due.iter().all(kept));
+        // At most a drag or two is lost besides.
+        assert!(due.len() + 4 > n, "{} of {n}", due.len());
+        assert_eq!(due, all[..due.len()]);
+    }
+}
+
 /// A grace note is never confused with its stroke.
 #[test]
 fn grace_notes_stay_grace_notes() {
