@@ -188,6 +188,10 @@ fn level(stroke: &Expected, velocity: f64) -> Level {
     }
 }
 
+/// A player who wanders is taken to begin anew after so many seconds; common
+/// practice, no source.
+const WANDER_SECONDS: f64 = 5.0;
+
 /// What of the lateness is drift.
 struct Drift<'a> {
     first: f64,
@@ -227,13 +231,14 @@ impl<'a> Drift<'a> {
         };
         let line = variance(&|at| my + slope * (at - mx));
         let course = variance(&|at| alignment.course.late(at));
-        // Four standard errors: no drift is told of in a hundred thousand steady
-        // takes more than six times.
-        if slope.abs() > 4.0 * (line / sxx).sqrt() {
+        // Four standard errors, of strokes that scatter and of a tempo that wanders,
+        // which says something new only every few seconds. Who wanders about a
+        // click does not drift.
+        let news = (seconds / WANDER_SECONDS).max(1.0);
+        let wander = (line - course).max(0.0) / news;
+        if slope.abs() > 4.0 * ((line / n + wander) * n / sxx).sqrt() {
             drift.slope = slope;
-        }
-        if line > 1.5 * course {
-            drift.course = Some(alignment);
+            drift.course = (line > 1.5 * course).then_some(alignment);
         }
         drift
     }

@@ -267,6 +267,38 @@ fn the_sentence_names_what_stands_out() {
     );
 }
 
+/// Who wanders about the click does not drift, and is late by what he is late on
+/// the mean.
+#[test]
+fn wandering_is_no_drift() {
+    let due = players::due();
+    let mut lots = Lots::new(11);
+    let wander = |at: f64| 0.01 + 0.025 * (std::f64::consts::TAU * (at / 14.0 + 0.2)).sin();
+    let late: Vec<f64> = due
+        .iter()
+        .map(|e| wander(e.seconds) + 0.004 * lots.normal())
+        .collect();
+    let notes = due.iter().zip(&late).map(|(e, late)| Played {
+        seconds: e.seconds + late,
+        voice: e.voice,
+        velocity: e.velocity,
+    });
+    let report = Report::of(&due, &notes.collect::<Vec<_>>());
+    let mains = due.iter().zip(&late).filter(|(e, _)| e.grace_of.is_none());
+    let late_ms: Vec<f64> = mains.map(|(_, late)| 1000.0 * late).collect();
+    let wanted = barform_practice::report::Lay::of(&late_ms);
+    assert_eq!(report.drift_percent, 0.0);
+    let got = report.all.lay;
+    assert!(
+        (got.mean_ms - wanted.mean_ms).abs() <= 1.0,
+        "{got:?} {wanted:?}"
+    );
+    assert!(
+        (got.spread_ms / wanted.spread_ms - 1.0).abs() <= 0.1,
+        "{got:?} {wanted:?}"
+    );
+}
+
 /// What is due after the last stroke is left out, grace notes with their strokes.
 #[test]
 fn a_grace_note_goes_with_its_stroke() {
