@@ -6,6 +6,7 @@ use crate::import;
 use crate::input::Source;
 use crate::musicxml;
 use crate::output::Target;
+use crate::practice;
 use crate::sheet;
 use crate::take;
 use crate::text;
@@ -68,6 +69,8 @@ pub enum Verb {
     Import(import::ImportArgs),
     /// Read what somebody played into a lettered form
     Take(take::TakeArgs),
+    /// Make practice tracks, and say how a take was played
+    Practice(Box<practice::PracticeArgs>),
     /// Print the demo score, to start from
     Demo,
     /// Print a score in its regular spelling

@@ -78,7 +78,7 @@ pub fn read(path: &Path) -> Result<Piece, Failure> {
 }
 
 /// The name for messages and the text of a file, or of standard input for `-`.
-fn text(path: &Path) -> Result<(String, String), Failure> {
+pub fn text(path: &Path) -> Result<(String, String), Failure> {
     if is_dash(path) {
         let bytes = read_bytes(io::stdin().lock())
             .map_err(|e| Failure::File(format!("standard input cannot be read: {e}")))?;

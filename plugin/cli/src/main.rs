@@ -15,6 +15,7 @@ mod input;
 mod midi;
 mod musicxml;
 mod output;
+mod practice;
 mod progress;
 mod sheet;
 mod show;
@@ -41,6 +42,7 @@ fn main() -> ExitCode {
         Verb::Musicxml(args) => musicxml::run(&args),
         Verb::Import(args) => import::run(&args),
         Verb::Take(args) => take::run(&args),
+        Verb::Practice(args) => practice::run(&args),
         Verb::Demo => output::say(barform_core::DEMO_SCORE),
         Verb::Tidy(args) => tidy::run(&args),
         Verb::Count(args) => craft::count::run(&args),

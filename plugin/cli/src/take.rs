@@ -193,7 +193,7 @@ pub fn run(args: &TakeArgs) -> Result<(), Failure> {
 }
 
 /// A byte more than is read, so that the reader can say so.
-fn bytes(path: &Path) -> Result<Vec<u8>, Failure> {
+pub(crate) fn bytes(path: &Path) -> Result<Vec<u8>, Failure> {
     let most = barform_take::recording::MAX_BYTES as u64 + 1;
     let mut bytes = Vec::new();
     let read = if is_dash(path) {

@@ -1,6 +1,6 @@
 //! `barform wav` and `barform flac`: the form or a letter as audio files.
 
-mod tell;
+pub(crate) mod tell;
 
 use crate::args::{AudioArgs, Bits};
 use crate::failure::Failure;
@@ -169,7 +169,7 @@ fn overwrite(args: &AudioArgs) -> Overwrite {
     Overwrite::if_asked(args.target.force)
 }
 
-fn failure(path: &Path, error: AudioError) -> Failure {
+pub(crate) fn failure(path: &Path, error: AudioError) -> Failure {
     match error {
         AudioError::Exists(there) if there == path => output::exists(path),
         AudioError::Exists(there) => output::exists(&there),

@@ -24,12 +24,13 @@ mod timing;
 mod write;
 
 pub use document::Document;
-pub use error::{Line, Mend, Place, ScoreError, ScoreErrorKind, Spot};
+pub use error::{Line, Mend, Place, ScoreError, ScoreErrorKind, Spot, locate};
 pub use form::{FormItem, Overrides, Rate};
 pub use limits::*;
 pub use model::{
     CellDef, Ostinato, Score, Section, StickSlot, StickToken, VoiceSlot, VoiceToken, Voicing,
 };
+pub use nearest::nearest_word;
 pub use placements::{Placement, Placements};
 pub use read::{read_form, read_grid, read_kit, read_sticking, read_voices};
 pub use timing::{Lay, MAX_LAY_US, Timing};

@@ -7,10 +7,13 @@
 //! are stored as the nearest `f64`. Never here: tempo, samples, a clock. A
 //! timeline never changes; an edit compiles a new one.
 
+mod click;
 mod compile;
+mod exact;
 mod lane;
 mod place;
 
+pub use click::ClickKind;
 pub use compile::{CompileError, MAX_BARS};
 pub use lane::{BOUNCES, Lane, LaneRole, MAX_LANES, Note, Track};
 pub use place::{Bar, Place, SectionStart};

@@ -2,8 +2,10 @@
 
 use super::ArrangeRules;
 use super::graph::Graph;
+use crate::variation::SplitMix64;
 use barform_score::music::{Beats, BeatsError, Letter};
 use num_bigint::BigUint;
+use num_traits::Zero;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
@@ -135,6 +137,33 @@ impl Forms {
     /// How many forms there are in all.
     pub fn in_all(&self) -> &BigUint {
         self.graph.in_all()
+    }
+
+    /// One form drawn by lot from all there are, each as likely as any other;
+    /// `None` if there is none.
+    pub fn draw(&self, lots: &mut SplitMix64) -> Option<Vec<Letter>> {
+        let mut letters = Vec::new();
+        let mut place = Graph::START;
+        if self.in_all().is_zero() {
+            return None;
+        }
+        // The form of a number: steps are passed over by how many forms they lead
+        // to.
+        let mut number = lots.below(self.in_all());
+        while !self.graph.is_end(place) {
+            let mut steps = self.graph.steps(place).iter();
+            let (letter, _, next) = steps.find(|(.., next)| {
+                let count = self.graph.count(*next);
+                let here = number < *count;
+                if !here {
+                    number -= count;
+                }
+                here
+            })?;
+            letters.push(self.letters[usize::from(*letter)].clone());
+            place = *next;
+        }
+        Some(letters)
     }
 }
 

@@ -161,6 +161,11 @@ impl Graph {
         &self.places[Graph::START as usize].count
     }
 
+    /// How many ways lead from a place to the end.
+    pub fn count(&self, place: u32) -> &BigUint {
+        &self.places[place as usize].count
+    }
+
     pub fn best(&self, place: u32) -> Option<u64> {
         self.places[place as usize].best
     }

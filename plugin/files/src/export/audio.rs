@@ -57,7 +57,23 @@ pub fn write_file(
     overwrite: Overwrite,
     progress: impl FnMut(Progress) -> ControlFlow<()>,
 ) -> Result<Written, AudioError> {
-    let mut rendering = rendering(source, format)?;
+    let rendering = rendering(source, format)?;
+    write_rendering(rendering, format, level, path, overwrite, progress)
+}
+
+/// Writes what is rendered into a file: see [`write_file`]. The rendering must be
+/// at the format's sample rate.
+///
+/// # Errors
+/// See [`AudioError`].
+pub fn write_rendering(
+    mut rendering: Rendering,
+    format: Format,
+    level: Level,
+    path: &Path,
+    overwrite: Overwrite,
+    progress: impl FnMut(Progress) -> ControlFlow<()>,
+) -> Result<Written, AudioError> {
     let frames = rendering.frames();
     let fill = |left: &mut [f32], right: &mut [f32]| rendering.fill(left, right);
     let report = blocks::write_file(path, overwrite, format, level, frames, fill, progress)?;
@@ -79,7 +95,22 @@ pub fn write_stream(
     out: impl Write,
     progress: impl FnMut(Progress) -> ControlFlow<()>,
 ) -> Result<Written, AudioError> {
-    let mut rendering = rendering(source, format)?;
+    let rendering = rendering(source, format)?;
+    stream_rendering(rendering, format, level, out, progress)
+}
+
+/// Writes what is rendered into a stream: see [`write_stream`]. The rendering
+/// must be at the format's sample rate.
+///
+/// # Errors
+/// See [`AudioError`].
+pub fn stream_rendering(
+    mut rendering: Rendering,
+    format: Format,
+    level: Level,
+    out: impl Write,
+    progress: impl FnMut(Progress) -> ControlFlow<()>,
+) -> Result<Written, AudioError> {
     let frames = rendering.frames();
     let fill = |left: &mut [f32], right: &mut [f32]| rendering.fill(left, right);
     let report = blocks::write_stream(out, format, level, frames, fill, progress)?;

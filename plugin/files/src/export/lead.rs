@@ -1,7 +1,7 @@
 //! What comes before the form in a file.
 
-use barform_score::music::{Articulation, Beats, BeatsError, Level, Meter, Voice};
-use barform_score::timeline::{Note, Timeline};
+use barform_score::music::{Beats, BeatsError, Meter};
+use barform_score::timeline::{Bar, Note, Timeline};
 
 /// Beats of file before the form starts: the empty bars asked for and, ahead of
 /// a pickup, what its bar lacks. So bar lines of the file fall where a program
@@ -29,13 +29,18 @@ pub fn count_in(timeline: &Timeline, empty_bars: u32) -> Result<Vec<(Beats, Note
     let meter = first_meter(timeline);
     let end = lead_in(timeline, empty_bars)?;
     let mut clicks = Vec::new();
-    let mut at = Beats::ZERO;
-    while at < end {
-        let on_bar_line = at.checked_rem(meter.bar())?.is_zero();
-        if let Some(note) = click(timeline, on_bar_line) {
-            clicks.push((at, note));
+    let mut start = Beats::ZERO;
+    while start < end {
+        let next = start.checked_add(meter.bar())?;
+        let bar = Bar {
+            start,
+            meter,
+            number: 1,
+        };
+        for (at, kind) in bar.clicks(next.min(end), None)? {
+            clicks.extend(kind.note(&timeline.kit).map(|note| (at, note)));
         }
-        at = at.checked_add(meter.pulse())?;
+        start = next;
     }
     Ok(clicks)
 }
@@ -46,22 +51,4 @@ pub(super) fn first_meter(timeline: &Timeline) -> Meter {
         .bars
         .first()
         .map_or(Meter::FOUR_FOUR, |bar| bar.meter)
-}
-
-/// The click of the kit; another sound on a bar line.
-pub(super) fn click(timeline: &Timeline, on_bar_line: bool) -> Option<Note> {
-    let (articulation, level) = if on_bar_line {
-        (Articulation::Bell, Level::Accent)
-    } else {
-        (Articulation::Plain, Level::Normal)
-    };
-    let voice = timeline.kit.voice(Voice::Click);
-    Some(Note {
-        key: timeline.kit.key(Voice::Click, articulation)?,
-        channel: voice.channel,
-        velocity: voice.curve.at(level),
-        voice: Voice::Click,
-        articulation,
-        limb: None,
-    })
 }

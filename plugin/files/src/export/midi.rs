@@ -17,26 +17,25 @@
 
 mod bars;
 mod conductor;
+mod content;
 mod division;
-mod exact;
 mod notes;
 mod report;
 mod track;
 
+pub use bars::{FileBar, signatures_of};
+pub use conductor::Mark;
+pub use content::Content;
 pub use division::MAX_DIVISION;
+pub use notes::TimedNote;
 pub use report::{MidiError, MidiFile, MidiReport};
 
 use self::conductor::conductor;
-use self::division::Division;
-use self::notes::{Notes, TickNote, TimedNote, settle_keys};
-use self::track::{Clock, TrackBuilder, note_track};
+use self::notes::Notes;
 use super::{MAX_EVENTS, Options, lead_in};
 use barform_score::music::Beats;
 use barform_score::score::Score;
 use barform_score::timeline::Timeline;
-use midly::num::{u15, u24};
-use midly::{Format, Header, MetaMessage, Smf, Timing, TrackEventKind};
-use num_rational::Ratio;
 
 /// Writes the file of a score and the timeline compiled from it.
 ///
@@ -49,97 +48,22 @@ pub fn write(score: &Score, timeline: &Timeline, options: &Options) -> Result<Mi
     if marks.saturating_mul(passes) > MAX_EVENTS as u64 {
         return Err(MidiError::TooLong);
     }
-    let wanted = Beats::whole(60_000_000).checked_div(options.tempo_or(timeline.tempo)?)?;
-    let wanted = Ratio::new(wanted.numer(), wanted.denom());
-    let us_per_quarter = wanted.round().to_integer() as u32;
+    let tempo = options.tempo_or(timeline.tempo)?;
+    let us_per_quarter = content::microseconds(tempo)?.round().to_integer() as u32;
     let lead = lead_in(timeline, options.empty_bars)?;
     let length = timeline
         .length
         .checked_mul(Beats::whole(passes as i64))?
         .checked_add(lead)?;
     let Notes { tracks, notes } = Notes::collect(score, timeline, options, lead, us_per_quarter)?;
-    let conductor = conductor(timeline, lead, options.passes)?;
-
-    let times = notes
-        .iter()
-        .map(|n| n.at)
-        .chain(conductor.iter().map(|(at, _)| *at));
-    let division = Division::for_times(times.chain([length]));
-    let clock = Clock {
-        per_quarter: division.per_quarter,
-        us_per_quarter,
-    };
-    let end = clock.tick(length, 0);
-    let gate_us = (options.gate_ms * 1000.0).round() as i64;
-    let mut graces_at_start = 0;
-    let mut ticked: Vec<TickNote> = notes
-        .iter()
-        .map(|n: &TimedNote| {
-            let on = clock.tick(n.at, n.shift_us);
-            graces_at_start += usize::from(on < 0);
-            let on = on.max(0) as u64;
-            let off = clock
-                .tick(n.at, n.shift_us.saturating_add(gate_us))
-                .min(end)
-                .max(0) as u64;
-            TickNote {
-                on,
-                off: off.max(on + 1),
-                track: n.track,
-                note: n.note,
-            }
-        })
-        .collect();
-    drop(notes);
-    let merged = settle_keys(&mut ticked);
-    let end = end.max(0) as u64;
-
-    let mut smf_tracks = Vec::with_capacity(tracks.len() + 1);
-    let mut builder = TrackBuilder::named(&timeline.title);
-    builder.push(
-        0,
-        TrackEventKind::Meta(MetaMessage::Tempo(u24::from(us_per_quarter))),
-    );
-    for (at, mark) in &conductor {
-        builder.push(
-            clock.tick(*at, 0).max(0) as u64,
-            TrackEventKind::Meta(mark.message()),
-        );
-    }
-    smf_tracks.push(builder.finish(end));
-    let mut counts = vec![0; tracks.len()];
-    for (number, name) in tracks.iter().enumerate() {
-        let mine: Vec<TickNote> = ticked
-            .iter()
-            .filter(|n| n.track == number)
-            .copied()
-            .collect();
-        counts[number] = mine.len();
-        smf_tracks.push(note_track(name, &mine, end));
-    }
-    let timing = Timing::Metrical(u15::from(division.per_quarter));
-    let smf = Smf {
-        header: Header::new(Format::Parallel, timing),
-        tracks: smf_tracks,
-    };
-    let mut bytes = Vec::new();
-    smf.write_std(&mut bytes)
-        .map_err(|e| MidiError::Write(e.to_string()))?;
-
-    let error = division.largest_error;
-    let largest_error_us = *error.numer() as f64 / *error.denom() as f64
-        * f64::from(us_per_quarter)
-        / f64::from(division.per_quarter);
-    let report = MidiReport {
-        division: division.per_quarter,
-        largest_error_ticks: error,
-        largest_error_us,
-        us_per_quarter,
-        us_per_quarter_wanted: wanted,
-        tracks: tracks.into_iter().zip(counts).collect(),
-        merged,
-        graces_at_start,
+    let content = Content {
+        title: &timeline.title,
+        tempos: vec![(Beats::ZERO, tempo)],
+        settle_at: Vec::new(),
+        marks: conductor(timeline, lead, options.passes)?,
+        tracks,
+        notes,
         length,
     };
-    Ok(MidiFile { bytes, report })
+    content.write(options.gate_ms)
 }

@@ -16,7 +16,7 @@ use super::{MAX_EVENTS, OptionError, Options};
 use barform_play::sound::soundfont::FontError;
 use barform_play::sound::{Block, SoundError};
 use barform_score::music::{BeatsError, Letter, Voice};
-use barform_score::timeline::Timeline;
+use barform_score::timeline::{Note, Timeline};
 use sounds::Engine;
 use std::sync::Arc;
 use strokes::{Plan, Strokes};
@@ -108,7 +108,39 @@ impl Rendering {
     pub fn of(source: &Source, rate_hz: f64) -> Result<Rendering, RenderError> {
         let options = source.options;
         options.check()?;
-        if let Some(tail) = source.tail_s.filter(|t| !(0.0..=600.0).contains(t)) {
+        sounds::check_rate(&source.sounds, rate_hz)?;
+        let played = part::played(source.timeline, &source.part, options.passes)?;
+        let plan = Plan::new(source.timeline, played, options, rate_hz)?;
+        Rendering::prepare(&plan, &source.sounds, source.tail_s, rate_hz)
+    }
+
+    /// Prepares a rendering of notes on frames, in order, that ends on
+    /// `end_frame`: for what is no plain form, such as a practice track. For
+    /// `tail_s` see [`Source::tail_s`].
+    ///
+    /// # Errors
+    /// See [`RenderError`].
+    pub fn of_notes(
+        notes: Vec<(u64, Note)>,
+        end_frame: u64,
+        sounds: &Sounds,
+        tail_s: Option<f64>,
+        rate_hz: f64,
+    ) -> Result<Rendering, RenderError> {
+        if notes.len() > MAX_EVENTS {
+            return Err(RenderError::TooLong);
+        }
+        sounds::check_rate(sounds, rate_hz)?;
+        Rendering::prepare(&Plan::of_notes(notes, end_frame), sounds, tail_s, rate_hz)
+    }
+
+    fn prepare(
+        plan: &Plan,
+        sounds: &Sounds,
+        tail_s: Option<f64>,
+        rate_hz: f64,
+    ) -> Result<Rendering, RenderError> {
+        if let Some(tail) = tail_s.filter(|t| !(0.0..=600.0).contains(t)) {
             let (read, allowed) = (tail.to_string(), "0 to 600 seconds");
             return Err(OptionError {
                 name: "tail",
@@ -117,15 +149,12 @@ impl Rendering {
             }
             .into());
         }
-        sounds::check_rate(&source.sounds, rate_hz)?;
-        let played = part::played(source.timeline, &source.part, options.passes)?;
-        let plan = Plan::new(source.timeline, played, options, rate_hz)?;
         if plan.end_frame > MAX_SECONDS * rate_hz {
             return Err(RenderError::TooLong);
         }
         let census = plan.census();
-        let (engine, substitutes) = Engine::build(&source.sounds, rate_hz, &census)?;
-        let frames = match source.tail_s {
+        let (engine, substitutes) = Engine::build(sounds, rate_hz, &census)?;
+        let frames = match tail_s {
             Some(seconds) => plan.end_frame + (seconds * rate_hz).round(),
             None => {
                 let rings = |(stroke, last): (_, &u64)| last + engine.frames(stroke) as u64;

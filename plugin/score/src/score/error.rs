@@ -187,8 +187,8 @@ impl Fault {
 /// Characters shown on either side of a fault on a very long line.
 const EXCERPT_CHARS: usize = 60;
 
-/// Line and column of a byte, and the line with a caret under it.
-fn locate(text: &str, file: &str, byte: usize) -> (Place, Box<str>) {
+/// Line and column of a byte of `text`, and the line with a caret under it.
+pub fn locate(text: &str, file: &str, byte: usize) -> (Place, Box<str>) {
     let mut byte = byte.min(text.len());
     while !text.is_char_boundary(byte) {
         byte -= 1;

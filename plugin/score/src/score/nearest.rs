@@ -4,12 +4,12 @@ use super::error::Mend;
 
 /// "did you mean …?", if one of the known words is near enough.
 pub(super) fn did_you_mean<'k>(read: &str, known: impl IntoIterator<Item = &'k str>) -> Mend {
-    Mend(nearest(read, known).map(|word| format!("did you mean '{word}'?")))
+    Mend(nearest_word(read, known).map(|word| format!("did you mean '{word}'?")))
 }
 
 /// The known word with the fewest letters to change, at most a third of them
-/// (but at least one, and two from four letters on).
-fn nearest<'k>(read: &str, known: impl IntoIterator<Item = &'k str>) -> Option<&'k str> {
+/// (but at least one, and two from four letters on); `None` if there is none.
+pub fn nearest_word<'k>(read: &str, known: impl IntoIterator<Item = &'k str>) -> Option<&'k str> {
     let read: Vec<char> = read.chars().take(41).flat_map(char::to_lowercase).collect();
     if read.is_empty() || read.len() > 40 {
         return None;
@@ -55,11 +55,11 @@ mod tests {
     #[test]
     fn finds_the_near_and_leaves_the_far() {
         let voices = ["kick", "snare", "hat", "tom1", "tom2"];
-        assert_eq!(nearest("snair", voices), Some("snare"));
-        assert_eq!(nearest("sanre", voices), Some("snare"));
-        assert_eq!(nearest("HAT", voices), Some("hat"));
-        assert_eq!(nearest("tom", voices), Some("tom1"));
-        assert_eq!(nearest("timpani", voices), None);
-        assert_eq!(nearest("", voices), None);
+        assert_eq!(nearest_word("snair", voices), Some("snare"));
+        assert_eq!(nearest_word("sanre", voices), Some("snare"));
+        assert_eq!(nearest_word("HAT", voices), Some("hat"));
+        assert_eq!(nearest_word("tom", voices), Some("tom1"));
+        assert_eq!(nearest_word("timpani", voices), None);
+        assert_eq!(nearest_word("", voices), None);
     }
 }

@@ -4,9 +4,7 @@ use std::collections::HashMap;
 use std::collections::hash_map::Entry;
 
 use super::{Bar, Lane, LaneRole, Note, Place, SectionStart, Timeline};
-use crate::music::{
-    Articulation, Beats, BeatsError, Cell, Graces, Kit, Level, Limb, Slot, Stroke, Velocity, Voice,
-};
+use crate::music::{Beats, BeatsError, Cell, Graces, Kit, Level, Slot, Stroke, Velocity};
 use crate::score::{Score, ScoreError};
 
 /// Most bars of one form: more than a day at one bar every two seconds.
@@ -217,33 +215,12 @@ fn click(bars: &[Bar], length: Beats, kit: &Kit) -> Result<Lane, BeatsError> {
     let mut lane = Lane::new(LaneRole::Click, length);
     for (i, bar) in bars.iter().enumerate() {
         let end = bars.get(i + 1).map_or(length, |next| next.start);
-        let pulse = bar.meter.pulse();
-        let mut at = bar.start;
-        // A pickup bar is the end of a full one: its pulses lie before the next
-        // bar line.
-        if bar.number == 0 {
-            at = bar
-                .start
-                .checked_add(end.checked_sub(bar.start)?.checked_rem(pulse)?)?;
-        }
-        while at < end {
-            let first = bar.number > 0 && at == bar.start;
-            let stroke = Stroke {
-                voice: Voice::Click,
-                articulation: if first {
-                    Articulation::Bell
-                } else {
-                    Articulation::Plain
-                },
-                level: if first { Level::Accent } else { Level::Normal },
-                ..Stroke::plain(Limb::HatFoot)
-            };
-            if let Some(note) = note(kit, &stroke) {
-                lane.main.push(at.to_f64(), Note { limb: None, ..note });
+        for (at, kind) in bar.clicks(end, None)? {
+            if let Some(note) = kind.note(kit) {
+                lane.main.push(at.to_f64(), note);
                 lane.place.push(0);
                 lane.slot.push(0);
             }
-            at = at.checked_add(pulse)?;
         }
     }
     Ok(lane)

@@ -6,24 +6,32 @@ use barform_score::timeline::Timeline;
 
 /// A bar of the file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-struct FileBar {
-    start: Beats,
-    length: Beats,
-    meter: Meter,
+pub struct FileBar {
+    /// From the start of the file.
+    pub start: Beats,
+    /// Its length; shorter than its meter's where the music cuts it.
+    pub length: Beats,
+    /// Its meter.
+    pub meter: Meter,
 }
 
-/// Time signatures in order, from the start of the file.
-///
-/// A bar that the form cuts short (its last, before it starts over) gets a
-/// signature of its own length where one exists; together with a pickup it is
-/// one full bar, and none is needed. The file's last bar keeps its meter: the
-/// file ends inside it.
+/// Time signatures of a form in order, from the start of the file; see
+/// [`signatures_of`].
 pub(super) fn signatures(
     timeline: &Timeline,
     lead: Beats,
     passes: u32,
 ) -> Result<Vec<(Beats, Meter)>, BeatsError> {
-    let bars = file_bars(timeline, lead, passes)?;
+    Ok(signatures_of(&file_bars(timeline, lead, passes)?))
+}
+
+/// Time signatures that make a reader draw these bars, which follow one another.
+///
+/// A bar that the form cuts short (its last, before it starts over) gets a
+/// signature of its own length where one exists; together with a pickup it is
+/// one full bar, and none is needed. The file's last bar keeps its meter: the
+/// file ends inside it.
+pub fn signatures_of(bars: &[FileBar]) -> Vec<(Beats, Meter)> {
     let mut signatures: Vec<(Beats, Meter)> = Vec::new();
     let mut irregular = false;
     for (i, bar) in bars.iter().enumerate() {
@@ -40,7 +48,7 @@ pub(super) fn signatures(
         }
         irregular = meter.bar() != bar.length;
     }
-    Ok(signatures)
+    signatures
 }
 
 /// All bars of the file. Ahead of the form there are only full ones.

@@ -6,7 +6,8 @@ use barform_score::timeline::Timeline;
 use midly::MetaMessage;
 
 /// What stands in track 0 besides title and tempo.
-pub(super) enum Mark<'a> {
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Mark<'a> {
     /// A time signature.
     Meter(Meter),
     /// A marker.
@@ -15,7 +16,7 @@ pub(super) enum Mark<'a> {
 
 impl Mark<'_> {
     /// As it stands in the file.
-    pub fn message(&self) -> MetaMessage<'_> {
+    pub(super) fn message(&self) -> MetaMessage<'_> {
         match self {
             Mark::Text(text) => MetaMessage::Marker(text.as_bytes()),
             Mark::Meter(meter) => {

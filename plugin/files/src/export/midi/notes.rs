@@ -2,7 +2,6 @@
 //! same key.
 
 use super::MidiError;
-use super::exact::stroke_times;
 use crate::export::{MAX_EVENTS, Options, count_in};
 use barform_play::player::{BOUNCE_FADE, Mute};
 use barform_score::music::{Beats, Velocity};
@@ -10,13 +9,13 @@ use barform_score::score::Score;
 use barform_score::timeline::{Lane, LaneRole, Note, Timeline, Track};
 
 /// A note before ticks are known.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct TimedNote {
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct TimedNote {
     /// Time of the main stroke from the start of the file.
     pub at: Beats,
     /// How far from it this note sounds, in microseconds; before is negative.
     pub shift_us: i64,
-    /// Index into [`Notes::tracks`].
+    /// Index into the names of the tracks.
     pub track: usize,
     /// What sounds.
     pub note: Note,
@@ -120,7 +119,6 @@ impl Notes {
                 LaneRole::Ostinato(_) | LaneRole::Click | LaneRole::Letter(_) => {}
             }
         }
-        notes.drop_empty_tracks();
         Ok(notes)
     }
 
@@ -138,7 +136,7 @@ impl Notes {
         job: &Job<'_>,
         track_of: impl Fn(&Note) -> Option<usize>,
     ) -> Result<(), MidiError> {
-        let times = stroke_times(score, timeline, lane)?;
+        let times = timeline.exact_times(score, lane)?;
         if times.is_empty() || !lane.cycle.is_positive() {
             return Ok(());
         }
@@ -194,24 +192,6 @@ impl Notes {
             }
             pass += 1;
         }
-    }
-
-    fn drop_empty_tracks(&mut self) {
-        let mut used = vec![false; self.tracks.len()];
-        for note in &self.notes {
-            used[note.track] = true;
-        }
-        let mut new_index = vec![0; used.len()];
-        let mut next = 0;
-        for (new, used) in new_index.iter_mut().zip(&used) {
-            *new = next;
-            next += usize::from(*used);
-        }
-        for note in &mut self.notes {
-            note.track = new_index[note.track];
-        }
-        let mut keep = used.into_iter();
-        self.tracks.retain(|_| keep.next().unwrap_or(false));
     }
 }
 

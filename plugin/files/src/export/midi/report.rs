@@ -40,10 +40,15 @@ pub struct MidiReport {
     pub largest_error_ticks: Ratio<u64>,
     /// The same in microseconds at the file's tempo.
     pub largest_error_us: f64,
-    /// Tempo in the file, microseconds per quarter note.
+    /// First tempo in the file, microseconds per quarter note.
     pub us_per_quarter: u32,
     /// What the tempo asks for, exact; a file holds whole microseconds only.
     pub us_per_quarter_wanted: Ratio<i64>,
+    /// Length of the file in seconds, as its tempos make it.
+    pub seconds: f64,
+    /// How far the end of the file is from where the exact tempos would put it,
+    /// in microseconds; late is positive.
+    pub tempo_drift_us: f64,
     /// Track names and numbers of notes, without track 0.
     pub tracks: Vec<(String, usize)>,
     /// Strokes that fell together with another one on the same drum and track
@@ -57,7 +62,7 @@ pub struct MidiReport {
 }
 
 impl MidiReport {
-    /// Whether the file's tempo is the one asked for.
+    /// Whether the file's first tempo is the one asked for.
     pub fn tempo_is_exact(&self) -> bool {
         self.us_per_quarter_wanted == Ratio::from_integer(i64::from(self.us_per_quarter))
     }
@@ -65,13 +70,11 @@ impl MidiReport {
     /// How far the end of the file is from where the exact tempo would put it,
     /// in microseconds; late is positive.
     pub fn tempo_drift_us(&self) -> f64 {
-        let wanted = &self.us_per_quarter_wanted;
-        let wanted = *wanted.numer() as f64 / *wanted.denom() as f64;
-        (f64::from(self.us_per_quarter) - wanted) * self.length.to_f64()
+        self.tempo_drift_us
     }
 
     /// Length of the file in seconds.
     pub fn seconds(&self) -> f64 {
-        self.length.to_f64() * f64::from(self.us_per_quarter) / 1e6
+        self.seconds
     }
 }

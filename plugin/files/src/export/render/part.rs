@@ -2,7 +2,7 @@
 
 use super::RenderError;
 use crate::export::MAX_EVENTS;
-use crate::export::lead::{click, first_meter};
+use crate::export::lead::first_meter;
 use barform_score::music::{Beats, Letter};
 use barform_score::timeline::{Bar, Lane, LaneRole, MAX_BARS, Timeline, Track};
 use std::sync::Arc;
@@ -52,21 +52,20 @@ fn looped(timeline: &Timeline, letter: &Letter, times: u32) -> Result<Arc<Timeli
         if bars.len() >= MAX_BARS {
             return Err(RenderError::TooLong);
         }
-        bars.push(Bar {
+        let bar = Bar {
             start: line,
             meter,
             number: bars.len() as u32 + 1,
-        });
+        };
         let next = line.checked_add(meter.bar())?;
-        let mut at = line;
-        while at < next.min(length) {
-            if let Some(note) = click(timeline, at == line) {
+        for (at, kind) in bar.clicks(next.min(length), None)? {
+            if let Some(note) = kind.note(&timeline.kit) {
                 clicks.main.push(at.to_f64(), note);
                 clicks.place.push(0);
                 clicks.slot.push(0);
             }
-            at = at.checked_add(meter.pulse())?;
         }
+        bars.push(bar);
         line = next;
     }
     let ostinatos = timeline.lanes.iter();

@@ -27,24 +27,30 @@ pub(super) type Census = BTreeMap<Stroke, u64>;
 
 /// All that is needed to play, as often as wanted.
 pub(super) struct Plan {
-    played: Arc<Timeline>,
+    /// What the player plays, if it plays anything.
+    played: Option<Played>,
+    /// Notes on frames of their own, in order: clicks before the form, or all
+    /// there is.
+    listed: VecDeque<(u64, Note)>,
+    /// Where form, letter or list end.
+    pub end_frame: f64,
+    /// The last note may bounce on for so many frames.
+    buzz_frames: f64,
+}
+
+/// What the player is given.
+#[derive(Clone)]
+struct Played {
+    timeline: Arc<Timeline>,
     settings: Settings,
     tempo_bpm: f64,
     rate_hz: f64,
-    /// Clicks before the form, by frame.
-    count_in: VecDeque<(u64, Note)>,
-    /// Where form or letter end.
-    pub end_frame: f64,
 }
 
 /// Strokes in order of frames.
 pub(super) struct Strokes {
-    player: Player,
-    clock: OwnClock,
-    settings: Settings,
-    tempo_bpm: f64,
-    rate_hz: f64,
-    count_in: VecDeque<(u64, Note)>,
+    playing: Option<(Player, OwnClock, Played)>,
+    listed: VecDeque<(u64, Note)>,
     /// Frames so far.
     done: u64,
     struck: Vec<(u32, Note)>,
@@ -80,29 +86,43 @@ impl Plan {
         };
         let end_frame = frame(lead.checked_add(played.length)?);
         Ok(Plan {
-            played,
-            settings,
-            tempo_bpm,
-            rate_hz,
-            count_in,
+            played: Some(Played {
+                timeline: played,
+                settings,
+                tempo_bpm,
+                rate_hz,
+            }),
+            listed: count_in,
             end_frame,
+            buzz_frames: (BOUNCES + 1) as f64 * settings.buzz_ms / 1000.0 * rate_hz,
         })
+    }
+
+    /// A plan of notes on frames, in order.
+    pub fn of_notes(notes: Vec<(u64, Note)>, end_frame: u64) -> Plan {
+        // A note on the last frame is still to be counted.
+        let last = notes.last().map_or(0, |(at, _)| at + 1);
+        Plan {
+            played: None,
+            buzz_frames: last.saturating_sub(end_frame) as f64,
+            listed: notes.into(),
+            end_frame: end_frame as f64,
+        }
     }
 
     /// From the first stroke.
     pub fn strokes(&self) -> Strokes {
-        let mut player = Player::new();
-        player.set_sample_rate(self.rate_hz);
-        player.set_timeline(Some(self.played.clone()));
-        let mut clock = OwnClock::default();
-        clock.start_at(0.0);
+        let playing = self.played.clone().map(|played| {
+            let mut player = Player::new();
+            player.set_sample_rate(played.rate_hz);
+            player.set_timeline(Some(played.timeline.clone()));
+            let mut clock = OwnClock::default();
+            clock.start_at(0.0);
+            (player, clock, played)
+        });
         Strokes {
-            player,
-            clock,
-            settings: self.settings,
-            tempo_bpm: self.tempo_bpm,
-            rate_hz: self.rate_hz,
-            count_in: self.count_in.clone(),
+            playing,
+            listed: self.listed.clone(),
             done: 0,
             struck: Vec::new(),
         }
@@ -112,8 +132,7 @@ impl Plan {
     pub fn census(&self) -> Census {
         let mut census = Census::new();
         let mut strokes = self.strokes();
-        let buzz = (BOUNCES + 1) as f64 * self.settings.buzz_ms / 1000.0 * self.rate_hz;
-        let end = (self.end_frame + buzz) as u64;
+        let end = (self.end_frame + self.buzz_frames) as u64;
         while strokes.done < end {
             let from = strokes.done;
             let rest = u32::try_from(end - from).unwrap_or(u32::MAX);
@@ -141,21 +160,22 @@ impl Stroke {
 impl Strokes {
     /// The strokes of the next frames, by offset.
     fn block(&mut self, frames: u32) -> &[(u32, Note)] {
-        let transport = self.clock.advance(frames, self.tempo_bpm, self.rate_hz);
         self.struck.clear();
         let block_end = self.done + u64::from(frames);
-        while let Some((at, note)) = self.count_in.pop_front_if(|(at, _)| *at < block_end) {
+        while let Some((at, note)) = self.listed.pop_front_if(|(at, _)| *at < block_end) {
             self.struck
                 .push((at.saturating_sub(self.done) as u32, note));
         }
-        let struck = &mut self.struck;
-        self.player
-            .process(&transport, &self.settings, frames, &mut |event| {
+        if let Some((player, clock, played)) = &mut self.playing {
+            let transport = clock.advance(frames, played.tempo_bpm, played.rate_hz);
+            let struck = &mut self.struck;
+            player.process(&transport, &played.settings, frames, &mut |event| {
                 if let EventKind::On(note) = event.kind {
                     struck.push((event.offset, note));
                 }
             });
-        struck.sort_by_key(|(offset, _)| *offset);
+        }
+        self.struck.sort_by_key(|(offset, _)| *offset);
         self.done = block_end;
         &self.struck
     }

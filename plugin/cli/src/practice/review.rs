@@ -1,0 +1,326 @@
+//! `barform practice review` and `latency`: a take against what was due.
+
+use super::options::{OrnamentArgs, PlanArgs};
+use crate::failure::Failure;
+use crate::input::{self, Piece, is_dash};
+use crate::output;
+use crate::text::count;
+use barform_core::music::{Level, Voice};
+use barform_practice::align::Played;
+use barform_practice::expect::{Expected, until};
+use barform_practice::history::Session;
+use barform_practice::report::{Group, Report};
+use barform_practice::schedule::Schedule;
+use barform_take::keys::Keys;
+use barform_take::recording::Recording;
+use serde_json::{Value, json};
+use std::path::PathBuf;
+use time::OffsetDateTime;
+
+/// A take and where its time begins.
+#[derive(Debug, clap::Args)]
+pub struct TakeArgs {
+    /// What was played: a MIDI file that starts with the track; - reads standard
+    /// input
+    #[arg(value_name = "TAKE")]
+    pub take: PathBuf,
+    /// The file starts with its first stroke, not with the track
+    #[arg(long)]
+    pub from_first_stroke: bool,
+    /// Milliseconds that everything comes too late by: see `barform practice latency`
+    #[arg(
+        long,
+        value_name = "MS",
+        default_value_t = 0.0,
+        allow_hyphen_values = true
+    )]
+    #[arg(value_parser = latency_ms)]
+    pub latency: f64,
+}
+
+fn latency_ms(text: &str) -> Result<f64, String> {
+    super::options::within(text, -500.0, 500.0)
+}
+
+/// `barform practice review`
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+The take is put against what the plan leaves to the player; without trading, against
+all of the form and its ostinatos. What is due more than a second after the
+last stroke that was played does not count.
+
+Examples:
+  barform practice review mine.barform take.mid
+  barform practice review mine.barform take.mid --plan week3.plan --latency 8.5
+  barform practice review mine.barform take.mid --json
+  barform practice review mine.barform take.mid --keep    add it to the history")]
+pub struct ReviewArgs {
+    /// The score; - reads standard input
+    #[arg(value_name = "SCORE")]
+    pub score: PathBuf,
+    /// The take.
+    #[command(flatten)]
+    pub take: TakeArgs,
+    /// Tell it as JSON
+    #[arg(long)]
+    pub json: bool,
+    /// Add the session to the history
+    #[arg(long)]
+    pub keep: bool,
+    /// The user's data folder [default: the system's]
+    #[arg(long, value_name = "FOLDER")]
+    pub history: Option<PathBuf>,
+    /// The plan.
+    #[command(flatten)]
+    pub plan: PlanArgs,
+    /// Ornaments.
+    #[command(flatten)]
+    pub ornaments: OrnamentArgs,
+}
+
+/// `barform practice latency`
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Play one stroke on every click of the plan. Sixteen strokes that scatter by 10 ms
+tell the latency to ±5 ms (95 %); the more even and the more strokes, the surer. What
+is found goes to `barform practice review --latency`.")]
+pub struct LatencyArgs {
+    /// The score; - reads standard input
+    #[arg(value_name = "SCORE")]
+    pub score: PathBuf,
+    /// What was played on the click: a MIDI file that starts with the track
+    #[arg(value_name = "TAKE")]
+    pub take: PathBuf,
+    /// The plan.
+    #[command(flatten)]
+    pub plan: PlanArgs,
+}
+
+/// The notes of a MIDI file.
+fn played(path: &std::path::Path, piece: &Piece) -> Result<Vec<Played>, Failure> {
+    let bytes = crate::take::bytes(path)?;
+    let refused = |e| Failure::Score(format!("{}: {e}", path.display()));
+    let recording = Recording::read(&bytes).map_err(refused)?;
+    let keys = Keys::of(&recording, &piece.score.kit);
+    let note = |note: &barform_take::recording::Note| {
+        let (voice, _) = keys.voice(note);
+        Played {
+            seconds: note.seconds,
+            voice,
+            velocity: note.velocity.value(),
+        }
+    };
+    let notes = recording.notes.iter().map(note);
+    // A click that was recorded along is nobody's stroke.
+    Ok(notes.filter(|n| n.voice != Voice::Click).collect())
+}
+
+fn expected(args: &ReviewArgs, schedule: &Schedule) -> Result<Vec<Expected>, Failure> {
+    schedule
+        .expected(args.ornaments.times())
+        .map_err(Failure::export)
+}
+
+/// Says how a take was played.
+pub fn run(args: &ReviewArgs) -> Result<(), Failure> {
+    if is_dash(&args.score) && is_dash(&args.take.take) {
+        return Err(Failure::Usage(
+            "only one of the two is on standard input".into(),
+        ));
+    }
+    let piece = input::read(&args.score)?;
+    let history = super::today::history(args.history.as_deref());
+    let schedule = args.plan.schedule(&piece, history.as_ref())?;
+    let mut due = expected(args, &schedule)?;
+    let mut notes = played(&args.take.take, &piece)?;
+    let first = |seconds: Option<f64>| seconds.unwrap_or(0.0);
+    let shift = match args.take.from_first_stroke {
+        true => {
+            let main = due.iter().find(|e| e.grace_of.is_none());
+            let played = notes.iter().map(|n| n.seconds).reduce(f64::min);
+            first(main.map(|e| e.seconds)) - first(played)
+        }
+        false => 0.0,
+    };
+    for note in &mut notes {
+        note.seconds += shift - args.take.latency / 1000.0;
+    }
+    let last = notes.iter().map(|n| n.seconds).fold(0.0, f64::max);
+    until(&mut due, last + 1.0);
+    let report = Report::of(&due, &notes);
+    if args.keep {
+        let none =
+            || Failure::File("there is no user's data folder; name one with --history".into());
+        let history = history.ok_or_else(none)?;
+        let tempos = schedule.segments.iter().map(|s| s.tempo.to_f64());
+        let range = tempos.fold((f64::MAX, 0.0_f64), |(a, b), t| (a.min(t), b.max(t)));
+        let plan = args.plan.plan()?;
+        let (title, play) = (super::today::title(&piece), plan.play.to_string());
+        let session = Session::of(&report, &title, &play, range, OffsetDateTime::now_utc());
+        history
+            .add(&session)
+            .map_err(|e| Failure::File(e.to_string()))?;
+    }
+    if args.json {
+        output::say(&format!("{:#}\n", as_json(&report, &due, &notes)))
+    } else {
+        output::say(&as_text(&report))
+    }
+}
+
+fn signed(ms: f64) -> String {
+    format!("{ms:+.1}")
+}
+
+fn rows<T>(told: &mut String, head: &str, groups: &[Group<T>], name: impl Fn(&T) -> String) {
+    *told += &format!("{head:<14} strokes  missed  other drum    late   spread\n");
+    for group in groups {
+        *told += &format!(
+            "{:<14} {:>7} {:>7} {:>11} {:>7} {:>8}\n",
+            name(&group.of),
+            group.due,
+            group.missed,
+            group.wrong_drum,
+            signed(group.lay.mean_ms),
+            format!("{:.1}", group.lay.spread_ms),
+        );
+    }
+}
+
+fn as_text(report: &Report) -> String {
+    let all = &report.all;
+    let mut told = format!(
+        "{} due, {} missed, {} on another drum, {} too many\n",
+        count(all.due, "stroke"),
+        all.missed,
+        all.wrong_drum,
+        report.extra.len(),
+    );
+    told += &format!(
+        "late {} ms on the mean, spread {:.1} ms; tempo {:+.2} %\n",
+        signed(all.lay.mean_ms),
+        all.lay.spread_ms,
+        report.drift_percent,
+    );
+    for (levels, what) in [(report.accents, "accents"), (report.ghosts, "ghost notes")] {
+        if levels.due > 0 {
+            told += &format!(
+                "{} of {} {what} as written\n",
+                levels.due - levels.off,
+                levels.due
+            );
+        }
+    }
+    told.push('\n');
+    rows(&mut told, "limb", &report.limbs, |l| l.letter().to_string());
+    rows(&mut told, "letter", &report.letters, String::clone);
+    rows(&mut told, "in the beat", &report.places, |p| number_of(*p));
+    told += &format!("\n{}\n", report.next.sentence);
+    told
+}
+
+fn number_of(place: barform_core::music::Beats) -> String {
+    if place.is_zero() {
+        "on it".to_owned()
+    } else {
+        place.to_string()
+    }
+}
+
+fn level(level: Level) -> &'static str {
+    match level {
+        Level::Ghost => "ghost",
+        Level::Normal => "normal",
+        Level::Accent => "accent",
+    }
+}
+
+fn as_json(report: &Report, due: &[Expected], notes: &[Played]) -> Value {
+    fn group<T>(group: &Group<T>, of: String) -> Value {
+        json!({
+            "of": of,
+            "due": group.due,
+            "missed": group.missed,
+            "wrong_drum": group.wrong_drum,
+            "played": group.lay.strokes,
+            "late_ms": group.lay.mean_ms,
+            "spread_ms": group.lay.spread_ms,
+        })
+    }
+    fn groups<T>(all: &[Group<T>], name: impl Fn(&T) -> String) -> Vec<Value> {
+        all.iter().map(|g| group(g, name(&g.of))).collect()
+    }
+    let stroke = |e: &Expected| {
+        json!({
+            "seconds": e.seconds,
+            "voice": e.voice.name(),
+            "limb": e.limb.letter().to_string(),
+            "level": level(e.level),
+            "grace": e.grace_of.is_some(),
+            "letter": e.letter,
+            "place": e.place.to_string(),
+        })
+    };
+    let judged = report.judged.iter().map(|j| {
+        json!({
+            "due": stroke(&due[j.expected]),
+            "late_ms": j.late_ms,
+            "wrong_drum": j.wrong_drum.map(Voice::name),
+            "level": level(j.level),
+        })
+    });
+    let extra = report
+        .extra
+        .iter()
+        .map(|p| json!({ "seconds": notes[*p].seconds, "voice": notes[*p].voice.name() }));
+    let of_limb = |l: &barform_core::music::Limb| l.letter().to_string();
+    json!({
+        "all": group(&report.all, String::new()),
+        "limbs": groups(&report.limbs, of_limb),
+        "letters": groups(&report.letters, String::clone),
+        "places": groups(&report.places, ToString::to_string),
+        "drift_percent": report.drift_percent,
+        "seconds": report.seconds,
+        "accents": { "due": report.accents.due, "off": report.accents.off },
+        "ghosts": { "due": report.ghosts.due, "off": report.ghosts.off },
+        "strokes": judged.collect::<Vec<_>>(),
+        "missed": report.missed.iter().map(|e| stroke(&due[*e])).collect::<Vec<_>>(),
+        "extra": extra.collect::<Vec<_>>(),
+        "next": report.next.sentence,
+    })
+}
+
+/// Says how late everything arrives.
+pub fn latency(args: &LatencyArgs) -> Result<(), Failure> {
+    let piece = input::read(&args.score)?;
+    let schedule = args.plan.schedule(&piece, None)?;
+    let clicks = schedule.segments.iter().flat_map(|segment| {
+        let at = |click: &barform_practice::schedule::Click| {
+            let beat = click.at.checked_sub(segment.start).ok()?;
+            Some(segment.begins.after(beat, segment.tempo).to_f64())
+        };
+        segment.clicks.iter().filter_map(at).collect::<Vec<f64>>()
+    });
+    let clicks: Vec<f64> = clicks.collect();
+    let mut strokes: Vec<f64> = played(&args.take, &piece)?
+        .iter()
+        .map(|n| n.seconds)
+        .collect();
+    strokes.sort_by(f64::total_cmp);
+    let few = || {
+        let least = barform_practice::latency::FEWEST;
+        Failure::Score(format!("at least {least} strokes near a click are needed"))
+    };
+    let found = barform_practice::latency::latency(&clicks, &strokes).ok_or_else(few)?;
+    let more = match found.needed.saturating_sub(found.strokes) {
+        0 => String::new(),
+        n => format!("; {n} strokes more would tell it within 1 ms"),
+    };
+    output::say(&format!(
+        "latency {} ms, ±{:.1} ms at 95 %: {} that scatter by {:.1} ms{more}\n",
+        signed(found.ms),
+        found.within_ms,
+        count(found.strokes, "stroke"),
+        found.spread_ms,
+    ))
+}
