@@ -11,6 +11,7 @@ use crate::wav::{self, tell};
 use barform_core::export::audio::{
     self, FileKind, Format, Level, Overwrite, SampleFormat, Sounds, Written,
 };
+use barform_core::save::is_special;
 use barform_practice::schedule::Schedule;
 use barform_practice::track;
 use std::io::{self, Write};
@@ -153,7 +154,7 @@ fn sound(args: &TrackArgs, schedule: &Schedule, path: &Path) -> Result<String, F
         ControlFlow::Continue(())
     };
     let failed = |e| wav::failure(path, e);
-    let written: Written = if is_dash(path) || output::is_special(path) {
+    let written: Written = if is_dash(path) || is_special(path) {
         let mut bytes = Vec::new();
         let written = audio::stream_rendering(rendering, format, level, &mut bytes, step);
         let written = written.map_err(failed)?;
