@@ -2,7 +2,7 @@
 //!
 //! In: a score and a [`Plan`](plan::Plan); later, what somebody played. Out: one
 //! exact [`Schedule`](schedule::Schedule) that live playing and rendered tracks
-//! share, [tracks](track) as notes and MIDI, a [report](report) on the playing,
+//! share, [tracks](track) as notes and MIDI, a [report] on the playing,
 //! its [history]. Plain data throughout. Never here: a window, a terminal, an
 //! audio device, a decision about the music that the score has made.
 
