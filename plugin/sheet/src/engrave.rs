@@ -36,8 +36,8 @@ use system::{CLEF_ROOM, Fill};
 pub use style::{EngraveError, Paper, Style};
 pub use tuplets::is_customary;
 
-/// The last line is set as loosely as the others are on average, at most.
-const LAST_LOOSENESS: f32 = 1.3;
+/// How loosely a line is set that is the only one and short.
+const ALONE: f32 = 1.3;
 
 /// Lays out a whole sheet.
 ///
@@ -53,26 +53,22 @@ pub fn engrave(written: &Written, kit: &Kit, style: &Style) -> Result<Drawing, E
     let pieces = pieces(written, 0..written.bars.len(), shown(style, line));
     let mut pages = page::Pages::new(written, kit, style);
     let lines = break_lines(&pieces, line);
-    let mut looseness = Vec::with_capacity(lines.len());
+    let mut densities = Vec::with_capacity(lines.len());
     for (i, range) in lines.iter().enumerate() {
+        let on_line = &pieces[range.clone()];
+        let natural = on_line.iter().map(|p| p.natural).sum::<f32>();
         let last = i + 1 == lines.len();
-        let fill = if last {
-            let mean = looseness.iter().sum::<f32>() / looseness.len().max(1) as f32;
-            let loose = if looseness.is_empty() {
-                LAST_LOOSENESS
-            } else {
-                mean
-            };
-            Fill::Loose(loose.min(LAST_LOOSENESS))
-        } else {
-            Fill::Justified
+        let fill = match breaks::mean(&densities) {
+            None if last => Fill::Loose(ALONE),
+            // As dense as the others, or full.
+            Some(mean) if last => Fill::Wide(natural / mean),
+            _ => Fill::Justified,
         };
         let warn = pieces
             .get(range.end)
             .filter(|p| p.opens && p.bar.show_meter);
-        let on_line = &pieces[range.clone()];
+        densities.push(natural / (line - CLEF_ROOM - warn.map_or(0.0, system::warning_width)));
         let drawn = system::draw(on_line, line, fill, warn, true);
-        looseness.push(drawn.looseness.min(2.0));
         pages.system(drawn, bars_of(on_line));
     }
     Ok(pages.finish())

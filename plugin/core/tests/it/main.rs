@@ -44,6 +44,7 @@ mod score_form;
 mod score_hostile;
 mod score_write;
 mod sheet_engrave;
+mod sheet_engrave_breaks;
 mod sheet_engrave_collide;
 mod sheet_engrave_page;
 mod sheet_engrave_support;

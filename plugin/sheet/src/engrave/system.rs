@@ -24,6 +24,8 @@ pub enum Fill {
     Justified,
     /// At a looseness, unless that is wider than the line.
     Loose(f32),
+    /// So wide from the clef to the end, unless the line is shorter.
+    Wide(f32),
 }
 
 /// A line drawn, in staff spaces, y 0 on its upper staff line.
@@ -33,8 +35,6 @@ pub struct Line {
     pub items: Vec<Item>,
     /// Box of all of it.
     pub bounds: Bounds,
-    /// Looseness it was set at.
-    pub looseness: f32,
     /// Moments, x in staff spaces; the system is for the caller to fill in.
     pub spots: Vec<Spot>,
 }
@@ -54,6 +54,7 @@ pub fn draw(
     let total = |s: f32| pieces.iter().map(|p| p.width(s)).sum::<f32>();
     let looseness = match fill {
         Fill::Loose(s) if total(s) <= room => s,
+        Fill::Wide(wide) => looseness(total, room.min(wide)),
         _ => looseness(total, room),
     };
     let mut x = CLEF_ROOM;
@@ -139,7 +140,6 @@ pub fn draw(
     Line {
         items: canvas.items,
         bounds: bounds.unwrap_or_default(),
-        looseness,
         spots: placed.iter().flat_map(spots).collect(),
     }
 }
