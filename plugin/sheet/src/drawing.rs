@@ -299,8 +299,10 @@ pub enum Role {
     Count,
     /// Count of a slot without a stroke.
     LightCount,
-    /// Sticking under the staff.
+    /// Sticking under the staff: letters of strokes.
     Sticking,
+    /// Sticking under the staff: letters of grace notes.
+    GraceSticking,
     /// Running text of a hand-out.
     Words,
     /// A rule or a box of a hand-out.

@@ -4,7 +4,7 @@
 use crate::sheet_engrave_support;
 
 use barform_core::sheet::engrave::Style;
-use barform_core::sheet::{Drawing, Role, Shape, Written};
+use barform_core::sheet::{Drawing, Role, Shape, Under, Written};
 use proptest::prelude::*;
 use sheet_engrave_support::touch::clashes;
 use sheet_engrave_support::{draw, fold, music, of, score, strokes, styles, words};
@@ -54,12 +54,21 @@ fn nothing_is_lost(written: &Written, drawing: &Drawing) -> Result<(), TestCaseE
     prop_assert_eq!(letters, boxed.count());
     let under = || written.bars.iter().flat_map(|b| &b.under);
     let counted = under().filter(|u| !u.count.is_empty()).count();
-    let sticked = under().filter(|u| !u.sticking.is_empty()).count();
+    // Small letters are drawn apart from those of strokes.
+    let runs = |grace: bool| {
+        let parts = |u: &Under| -> usize {
+            let signs = u.sticking.as_bytes();
+            let runs = signs.chunk_by(|a, b| a.is_ascii_lowercase() == b.is_ascii_lowercase());
+            runs.filter(|r| r[0].is_ascii_lowercase() == grace).count()
+        };
+        under().map(parts).sum::<usize>()
+    };
     let counts = all()
         .filter(|i| matches!(i.role, Role::Count | Role::LightCount))
         .count();
     prop_assert_eq!(counted, counts);
-    prop_assert_eq!(sticked, of(drawing, Role::Sticking).len());
+    prop_assert_eq!(runs(false), of(drawing, Role::Sticking).len());
+    prop_assert_eq!(runs(true), of(drawing, Role::GraceSticking).len());
     Ok(())
 }
 
@@ -86,7 +95,8 @@ fn lines_are_straight(drawing: &Drawing, style: &Style) -> Result<(), TestCaseEr
                 );
             }
         }
-        for row in [&[Role::Count, Role::LightCount][..], &[Role::Sticking]] {
+        let counts = &[Role::Count, Role::LightCount][..];
+        for row in [counts, &[Role::Sticking], &[Role::GraceSticking]] {
             let mut lines: Vec<f32> = here()
                 .filter(|s| row.contains(&s.role))
                 .filter_map(|s| match s.shape {

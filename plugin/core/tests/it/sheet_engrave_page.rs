@@ -97,6 +97,34 @@ fn counts_stand_over_sticking_and_both_can_be_left_out() {
 }
 
 #[test]
+fn letters_of_grace_notes_are_small_raised_capitals() {
+    // A small l is read as I or 1; a capital is not.
+    let drawing = one_bar("1 1 1 1", "lR rL llR lrlR", "snare . . .");
+    let (main, graces) = (
+        of(&drawing, Role::Sticking),
+        of(&drawing, Role::GraceSticking),
+    );
+    let said = |items: &[&Item]| -> Vec<String> {
+        items
+            .iter()
+            .filter_map(|i| words(i))
+            .map(str::to_owned)
+            .collect()
+    };
+    assert_eq!(said(&main), ["R", "L", "R", "R"]);
+    assert_eq!(said(&graces), ["L", "R", "LL", "LRL"]);
+    let heads = of(&drawing, Role::Head);
+    for ((main, grace), head) in main.iter().zip(&graces).zip(heads) {
+        let (m, g, h) = (main.bounds, grace.bounds, head.bounds);
+        assert!(g.bottom - g.top < 0.75 * (m.bottom - m.top));
+        assert!(g.bottom < m.bottom - 0.2 * (m.bottom - m.top));
+        assert!(g.right < m.left);
+        // The letter of the stroke itself stands under its head.
+        assert!((m.left + m.right - h.left - h.right).abs() < 0.1);
+    }
+}
+
+#[test]
 fn a_bar_number_stands_at_the_start_of_each_system() {
     let text = one_cell(
         "4 4 4 4",

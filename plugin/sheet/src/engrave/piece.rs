@@ -4,10 +4,10 @@
 use super::column::{Column, columns};
 use super::cut::{cuts, part};
 use super::metrics::{self, LINE_GAP, THICK, THIN};
-use super::rows::{LETTER_PAD, LETTER_SIZE, MARK_NOTE_SIZE, typographic};
+use super::rows::{LETTER_PAD, LETTER_SIZE, MARK_NOTE_SIZE, typographic, under_words};
 use super::signs::HatState;
 use super::spacing::{Room, rooms, walk};
-use crate::{Face, Glyph, Written, WrittenBar, ink};
+use crate::{Face, Glyph, Item, Written, WrittenBar, ink};
 use barform_score::music::Beats;
 use std::borrow::Cow;
 
@@ -16,10 +16,8 @@ use std::borrow::Cow;
 pub struct Said {
     /// Column they stand at.
     pub column: usize,
-    /// Printable words.
-    pub text: String,
-    /// Printed lighter.
-    pub light: bool,
+    /// What is printed, about a moment at 0.
+    pub items: Vec<Item>,
 }
 
 /// A letter with what is written beside it.
@@ -134,19 +132,15 @@ fn piece<'a>(
 ) -> Piece<'a> {
     let (columns, places) = columns(&part.bar, hat);
     let at = |beats: Beats| columns.partition_point(|c| c.at < beats);
-    let said = |column: usize, text: &str, light: bool| {
-        let text = ink::printable(text);
-        (!text.trim().is_empty()).then_some(Said {
-            column,
-            text,
-            light,
-        })
-    };
     let under_row = |row: usize| -> Vec<Said> {
         let all = part.bar.under.iter().filter(|_| shown.under[row]);
         all.filter_map(|u| {
             let text = if row == 0 { &u.count } else { &u.sticking };
-            said(at(u.at), text, row == 0 && u.light)
+            let text = ink::printable(text);
+            (!text.trim().is_empty()).then(|| Said {
+                column: at(u.at),
+                items: under_words(row, &text, u.light),
+            })
         })
         .collect()
     };

@@ -1,10 +1,10 @@
 //! What stands in rows over and under a staff: letters in boxes, section names,
 //! bar number, times of a repeat; counts and sticking.
 
-use super::canvas::{Canvas, frame, moved_box, words};
+use super::canvas::{Canvas, frame, moved, moved_box, words};
 use super::metrics::{self, STAFF};
 use super::piece::{LetterBox, Piece, letter_width};
-use crate::{Anchor, Bounds, Face, Role, ink};
+use crate::{Anchor, Bounds, Face, Item, Role, ink};
 
 /// Size of a letter's words in staff spaces.
 pub const LETTER_SIZE: f32 = 2.1;
@@ -19,7 +19,13 @@ const NUMBER_SIZE: f32 = 1.5;
 /// Size of a repeat's "×3".
 const TIMES_SIZE: f32 = 1.9;
 /// Faces and sizes of counts and sticking.
-pub const UNDER: [(Face, f32); 2] = [(Face::Sans, 1.65), (Face::SansBold, 1.75)];
+const UNDER: [(Face, f32); 2] = [(Face::Sans, 1.65), (Face::SansBold, 1.75)];
+/// Size of the letters of grace notes against those of strokes.
+const GRACE_SIZE: f32 = 0.68;
+/// How far they are raised, against the size of the letters of strokes.
+const GRACE_UP: f32 = 0.3;
+/// White after them.
+const GRACE_GAP: f32 = 0.12;
 /// Thickness of a letter's box.
 const FRAME: f32 = 0.14;
 /// Where the middle of a letter's box edge stands, left of its note's middle.
@@ -47,28 +53,72 @@ fn box_of(text: &str, face: (Face, f32), anchor: Anchor, x: f32) -> Bounds {
     metrics::text_at(text, x, 0.0, face.1, face.0, anchor)
 }
 
+/// A row's words about a moment at 0, on a base line at 0. In sticking, letters
+/// of grace hands are small raised capitals, since a small `l` reads as an I or
+/// a 1; they hang out to the left as their notes do.
+pub fn under_words(row: usize, text: &str, light: bool) -> Vec<Item> {
+    let (face, size) = UNDER[row];
+    let role = match (row, light) {
+        (0, false) => Role::Count,
+        (0, true) => Role::LightCount,
+        _ => Role::Sticking,
+    };
+    if row == 0 {
+        return vec![words(text, (0.0, 0.0), (face, size), Anchor::Middle, role)];
+    }
+    let is_grace = |sign: char| sign.is_ascii_lowercase();
+    let small = (face, size * GRACE_SIZE);
+    let mut items: Vec<Item> = Vec::new();
+    let (mut x, mut left, mut rest) = (0.0, None, text);
+    while let Some(first) = rest.chars().next() {
+        let grace = is_grace(first);
+        let end = rest.find(|s| is_grace(s) != grace).unwrap_or(rest.len());
+        let (run, after) = rest.split_at(end);
+        let item = if grace {
+            let up = -size * GRACE_UP;
+            words(
+                &run.to_uppercase(),
+                (x, up),
+                small,
+                Anchor::Start,
+                Role::GraceSticking,
+            )
+        } else {
+            let item = words(run, (x, 0.0), (face, size), Anchor::Start, role);
+            left.get_or_insert(item.bounds.left);
+            item
+        };
+        x = item.bounds.right + GRACE_GAP;
+        items.push(item);
+        rest = after;
+    }
+    let middle = (left.unwrap_or_default() + x - GRACE_GAP) / 2.0;
+    items
+        .into_iter()
+        .map(|i| moved(i, 1.0, -middle, 0.0))
+        .collect()
+}
+
 /// Counts, then sticking, each on one base line.
 pub fn under(canvas: &mut Canvas, placed: &[Placed]) {
     let mut edge = STAFF + 1.0;
-    for (row, face) in UNDER.into_iter().enumerate() {
-        let said = || {
-            placed
-                .iter()
-                .flat_map(move |p| p.piece.under[row].iter().map(move |s| (s, p.xs[s.column])))
-        };
-        let line = said()
-            .map(|(s, x)| {
-                let b = box_of(&s.text, face, Anchor::Middle, x);
+    for row in 0..UNDER.len() {
+        let said = placed.iter().flat_map(|p| {
+            let row = p.piece.under[row].iter();
+            row.map(|s| (s.column, &s.items)).map(|(c, i)| (p.xs[c], i))
+        });
+        let items: Vec<Item> = said
+            .flat_map(|(x, items)| items.iter().map(move |i| moved(i.clone(), 1.0, x, 0.0)))
+            .collect();
+        let line = items
+            .iter()
+            .map(|i| {
+                let b = i.bounds;
                 canvas.bottom.over(b.left - 0.1, b.right + 0.1).max(edge) + 0.55 - b.top
             })
             .fold(f32::MIN, f32::max);
-        for (s, x) in said() {
-            let role = match (row, s.light) {
-                (0, false) => Role::Count,
-                (0, true) => Role::LightCount,
-                _ => Role::Sticking,
-            };
-            let item = words(&s.text, (x, line), face, Anchor::Middle, role);
+        for item in items {
+            let item = moved(item, 1.0, 0.0, line);
             edge = edge.max(item.bounds.bottom);
             canvas.put(item);
         }

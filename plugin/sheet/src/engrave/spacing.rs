@@ -2,10 +2,10 @@
 //! and beyond that in proportion to a power of how long they last.
 
 use super::column::Column;
-use super::metrics::{self, INK_GAP};
+use super::metrics::INK_GAP;
 use super::piece::{LetterBox, Part, Said, letter_width};
-use super::rows::{LETTER_LEFT, UNDER};
-use crate::{Anchor, Kind};
+use super::rows::LETTER_LEFT;
+use crate::{Bounds, Kind};
 
 /// Rows that keep their own distance between moments: notes, counts, sticking,
 /// letters.
@@ -66,9 +66,9 @@ pub fn rooms(
         })
         .collect();
     for (row, said) in under.iter().enumerate() {
-        let (face, size) = UNDER[row];
         for words in said {
-            let b = metrics::text_at(&words.text, 0.0, 0.0, size, face, Anchor::Middle);
+            let ink = words.items.iter().map(|i| i.bounds).reduce(Bounds::with);
+            let b = ink.unwrap_or_default();
             let room = &mut rooms[words.column];
             (room.left[row + 1], room.right[row + 1]) = (-b.left, b.right);
         }

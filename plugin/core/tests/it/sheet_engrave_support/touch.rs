@@ -16,9 +16,9 @@ fn may(a: &Item, b: &Item) -> bool {
         // All music crosses the staff's lines; words do not.
         (
             StaffLine,
-            Count | LightCount | Sticking | Section | Letter(_) | BarNumber | RepeatText,
+            Count | LightCount | Sticking | GraceSticking | Section | Letter(_) | BarNumber,
         ) => false,
-        (StaffLine, Title | Tempo | Key | Folio | StaffLine) => false,
+        (StaffLine, RepeatText | Title | Tempo | Key | Folio | StaffLine) => false,
         (StaffLine, _) => true,
         // A ledger line lies under its head and whatever is attached to it.
         (Ledger, Head | Stem | Paren | Grace | Ledger | Slur | Beam | Dot | Buzz) => true,
