@@ -209,7 +209,7 @@ fn remarks(imported: &Imported) -> String {
     for (kind, head) in [
         (RemarkKind::NotUnderstood, "Not understood:"),
         (RemarkKind::NotKept, "Not kept:"),
-        (RemarkKind::Assumed, "Taken for granted:"),
+        (RemarkKind::Assumed, "Assumed:"),
     ] {
         let mut some = imported
             .notes

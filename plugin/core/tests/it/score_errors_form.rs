@@ -224,12 +224,17 @@ fn heads_are_checked() {
         "\"a\\nb\"",
         &["one line"],
     );
-    expect("tempo = 92", "tempo 92", "", &["not TOML"]);
+    expect(
+        "tempo = 92",
+        "tempo 92",
+        "",
+        &["this cannot be read: a name without '=' and a value"],
+    );
     expect(
         "tempo = 92",
         "tempo = 92\ntempo = 92",
         "tempo",
-        &["not TOML"],
+        &["this cannot be read"],
     );
 }
 

@@ -186,7 +186,7 @@ fn a_ladder_rises_evenly_from_slow_to_the_tempo_of_the_score() {
     assert!(rungs.len() == 10, "{rungs:?}");
     let list: Vec<String> = rungs.iter().map(i64::to_string).collect();
     assert!(
-        last.contains(&format!("Rungs: {}.", list.join(", "))),
+        last.contains(&format!("Tempo steps: {}.", list.join(", "))),
         "{last}"
     );
     let steps: Vec<i64> = rungs.windows(2).map(|w| w[1] - w[0]).collect();

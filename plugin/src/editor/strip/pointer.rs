@@ -157,7 +157,7 @@ impl Strip {
             }
             if response.hovered() {
                 let text = format!(
-                    "{}. Click to choose it, type a number for how often it is played.",
+                    "{}. Click to select it, type a number for how often it is played.",
                     group_text(group)
                 );
                 response.on_hover_text_at_pointer(text);
@@ -204,7 +204,7 @@ impl Strip {
             }
             if response.hovered() {
                 response.on_hover_text_at_pointer(format!(
-                    "{text}. Click to choose the whole section; Section… names, moves and cuts it."
+                    "{text}. Click to select the whole section; Section… names, moves and cuts it."
                 ));
             }
         }
@@ -253,6 +253,6 @@ fn hover_text(desk: &Desk, index: usize) -> String {
         let bar = &timeline.bars[bar];
         text += &format!("\nBar {} in {}", bar.number, bar.meter);
     }
-    text + "\nClick to choose it, with Shift a stretch; drag to move it, with Ctrl to copy it. \
+    text + "\nClick to select it, with Shift a stretch; drag to move it, with Ctrl to copy it. \
             Double-click opens it on the Bench."
 }
