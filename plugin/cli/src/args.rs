@@ -20,7 +20,7 @@ const STATUS: &str = "\
 Exit status:
   0  done
   1  a score has an error, or cannot be played as asked
-  2  the command makes no sense
+  2  the command line has an error
   3  a file cannot be read or written
 
 NO_COLOR turns colours off.";
@@ -229,7 +229,7 @@ pub struct MidiArgs {
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 The file starts as the MIDI file with the same options does, and never exceeds
--1 dB true peak. Its loudness is told as EBU R 128 measures it.
+-1 dB true peak. Its loudness is given as EBU R 128 measures it.
 
 Stems share one gain and add up to the mix; they are made without the limiter
 that holds the built-in kit back where it is very loud.

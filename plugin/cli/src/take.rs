@@ -246,7 +246,7 @@ fn as_text(path: &Path, reading: &Reading, chosen: usize, told: &[String]) -> St
         reading.late_ms, reading.spread_ms
     );
     if reading.keys.layout == Layout::Zones {
-        out += "keys read as those of pads with rims and edges\n";
+        out += "MIDI notes read as those of pads with rims and edges\n";
     }
     for (key, voice) in &reading.keys.learned {
         out += &format!(
@@ -265,7 +265,7 @@ fn as_text(path: &Path, reading: &Reading, chosen: usize, told: &[String]) -> St
     }
     for lifted in &reading.lifted {
         out += &format!(
-            "{} goes on every {}: an ostinato ({} left out)\n",
+            "{} recurs every {}: an ostinato ({} left out)\n",
             lifted.voice.name(),
             count(lifted.cycle as usize, "beat"),
             lifted.missed

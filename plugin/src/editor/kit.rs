@@ -148,7 +148,8 @@ impl KitPage {
             ui.separator();
             let differs = desk.score().kit != Kit::general_midi();
             let button = egui::Button::new("Whole kit as in General MIDI");
-            let hint = "Order, MIDI notes, channels and velocities of General MIDI Level 1; undo restores it";
+            let hint = "Order, MIDI notes, channels and velocities of General MIDI Level 1; undo \
+                        restores it";
             let response = ui.add_enabled(differs, button).on_hover_text(hint);
             let response = response.on_disabled_hover_text("Already set that way");
             if response.clicked() {

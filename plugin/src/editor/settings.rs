@@ -88,8 +88,8 @@ fn playing(ui: &mut Ui, p: &BarformParams, host: &mut Host, palette: &Palette) {
         row(
             ui,
             "Grace note spacing",
-            "Time between the grace notes of a flam, drag or four-stroke ruff, and from the last to its \
-             main stroke. Tight is 15 to 25 ms, open 35 and more.",
+            "Time between the grace notes of a flam, drag or four-stroke ruff, and from the last \
+             to its main stroke. Tight is 15 to 25 ms, open 35 and more.",
             |ui| slider(ui, host, &p.grace_ms, 0.0..=100.0, false),
         );
         row(
@@ -263,9 +263,9 @@ fn scale_row(ui: &mut Ui, wanted: &mut EditorPrefs) {
 /// What concerns strokes that come in.
 fn playing_in(ui: &mut Ui, desk: &mut Desk, palette: &Palette) {
     group(ui, palette, "Playing in", |ui| {
-        let hint = "How much later a stroke played in arrives than it was meant, in \
-                    milliseconds: the way of the sound to the ear and of the stroke back. It is subtracted before a stroke is put on its slot. Negative if strokes arrive \
-                    early.";
+        let hint = "How much later a stroke played in arrives than it was meant, in milliseconds: \
+                    the way of the sound to the ear and of the stroke back. It is subtracted \
+                    before a stroke is put on its slot. Negative if strokes arrive early.";
         row(ui, "Latency offset", hint, |ui| {
             let mut ms = desk.latency_offset_ms();
             let drag = DragValue::new(&mut ms)

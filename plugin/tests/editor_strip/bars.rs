@@ -82,7 +82,7 @@ fn checks_that_hold_again_are_put_back_with_a_click() {
     click_block(&mut window, 1);
     write(&mut window, "b");
     assert_eq!(form(&window), "A B C C");
-    window.harness.get_by_label("2 bar-line checks hold again.");
+    window.harness.get_by_label("2 bar lines fit again.");
     leaves(&mut window, "A B | C C |", |w| w.click("Put them back"));
     assert!(
         window

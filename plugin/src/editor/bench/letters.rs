@@ -141,7 +141,7 @@ impl Letters {
             if item(
                 ui,
                 "Cut cell",
-                "Copies it and takes it out of the score (Ctrl+X)",
+                "Copies it and removes it from the score (Ctrl+X)",
             ) {
                 cut(ui, desk, known);
             }

@@ -106,8 +106,8 @@ impl Maps {
         let folder = folders.kits().display().to_string();
         ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
             let text = format!(
-                "A key map is a kit with its MIDI notes, channels and velocities, kept for every score: \
-                 one for each sampler or drum module. They are files in {folder}."
+                "A key map is a kit with its MIDI notes, channels and velocities, kept for every \
+                 score: one for each sampler or drum module. They are files in {folder}."
             );
             ui.label(RichText::new(text).color(palette.dim));
             ui.add_space(4.0);
@@ -148,8 +148,8 @@ impl Maps {
 
     fn list(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette) {
         if self.listing.kits.is_empty() {
-            let text = "No key map is kept yet. Set the MIDI notes of this kit, then give it a name \
-                        above.";
+            let text = "No key map is kept yet. Set the MIDI notes of this kit, then give it a \
+                        name above.";
             ui.label(RichText::new(text).color(palette.dim));
             return;
         }

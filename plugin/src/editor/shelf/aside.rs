@@ -57,7 +57,8 @@ pub fn damaged(ui: &mut Ui, found: &Found, palette: &Palette) -> Option<Deed> {
     let mut deed = None;
     let title = RichText::new("Files that cannot be read").size(18.0);
     ui.label(title.color(palette.accent));
-    let text = "They stay where they are. Fix one on the Score page or in a text editor, or remove it from the shelf.";
+    let text = "They stay where they are. Fix one on the Score page or in a text editor, or remove \
+                it from the shelf.";
     ui.label(RichText::new(text).color(palette.dim));
     ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
         for (id, why) in found.damaged.iter() {

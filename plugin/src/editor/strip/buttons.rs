@@ -34,8 +34,8 @@ impl Strip {
             if tip(response, hint, "Select one block first").clicked() {
                 acts.push(Act::Prime);
             }
-            let hint = "A bar line belongs after the selection, or no longer does: an edit that moves it \
-                        then says so (|)";
+            let hint = "A bar line belongs after the selection, or no longer does: an edit that \
+                        moves it then says so (|)";
             if self.button(ui, "Bar line here", hint, desk).clicked() {
                 acts.push(Act::Check);
             }
@@ -57,11 +57,7 @@ impl Strip {
                 "Deletes it from the form; its cell stays (Delete)",
                 Act::Delete,
             ),
-            (
-                "Cut",
-                "Copies it as text and takes it out (Ctrl+X)",
-                Act::Cut,
-            ),
+            ("Cut", "Copies it as text and removes it (Ctrl+X)", Act::Cut),
             (
                 "Copy",
                 "Copies it as text, with its cells, for here or another score (Ctrl+C)",
@@ -121,7 +117,7 @@ impl Strip {
             .as_ref()
             .and_then(|run| run.items(desk.score()));
         if matches!(group, Some([FormItem::Group { .. }])) {
-            let hint = "Takes the parentheses away: what is in them is played once (Ctrl+Shift+G)";
+            let hint = "Removes the parentheses: what is in them is played once (Ctrl+Shift+G)";
             let button = self.button(ui, "Ungroup", hint, desk);
             if button.accessible_name("Ungroup blocks").clicked() {
                 acts.push(Act::Ungroup);

@@ -73,9 +73,11 @@ impl Strip {
             let text = if rows::map(rect).contains(at) {
                 "The whole form. Drag to move along it."
             } else if input.can_locate {
-                "Click here to play from here. Drag or wheel to scroll, Ctrl and wheel to zoom (+ and - by key)."
+                "Click here to play from here. Drag or wheel to scroll, Ctrl and wheel to zoom (+ \
+                 and - by key)."
             } else {
-                "The host's clock rules the position. Drag or wheel to scroll, Ctrl and wheel to zoom (+ and - by key)."
+                "The position follows the host. Drag or wheel to scroll, Ctrl and wheel to zoom (+ \
+                 and - by key)."
             };
             ground.clone().on_hover_text_at_pointer(text);
         }

@@ -42,8 +42,8 @@ impl Strip {
             if !self.fit.holding().is_empty() {
                 let count = self.fit.holding().len();
                 let (checks, hold, them) = match count {
-                    1 => ("bar line", "holds", "it"),
-                    _ => ("bar lines", "hold", "them"),
+                    1 => ("bar line", "fits", "it"),
+                    _ => ("bar lines", "fit", "them"),
                 };
                 let put = Button::new(format!("Put {them} back"));
                 let hint = "Puts the bar lines (|) back where the form had them.";
