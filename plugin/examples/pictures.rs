@@ -39,11 +39,11 @@ const VIEWS: [(&str, Page, Then); 14] = [
     ("shelf-form", Page::Shelf, Then::Item("The whole spot")),
     ("settings", Page::Settings, Then::Nothing),
     ("open", Page::Bench, Then::Click(&["Open…"])),
-    ("hand-on", Page::Bench, Then::Click(&["Hand on…"])),
+    ("hand-on", Page::Bench, Then::Click(&["Export…"])),
     (
         "hand-on-sound",
         Page::Bench,
-        Then::Click(&["Hand on…", "WAV", "SoundFont"]),
+        Then::Click(&["Export…", "WAV", "SoundFont"]),
     ),
     ("keys", Page::Bench, Then::Press(egui::Key::F1)),
 ];

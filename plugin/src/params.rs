@@ -41,7 +41,7 @@ pub enum ClockChoice {
     Host,
     /// The built-in transport.
     #[id = "own"]
-    #[name = "Own clock"]
+    #[name = "Internal clock"]
     Own,
 }
 
@@ -251,10 +251,10 @@ impl BarformParams {
             .with_unit(" dB")
             .with_value_to_string(formatters::v2s_f32_rounded(1)),
             clock: EnumParam::new("Clock", ClockChoice::Host),
-            own_run: on_off("Own clock runs", false),
-            own_score_tempo: on_off("Own clock takes the score's tempo", true),
+            own_run: on_off("Internal clock playing", false),
+            own_score_tempo: on_off("Internal clock at score tempo", true),
             own_tempo: FloatParam::new(
-                "Own clock tempo",
+                "Internal clock tempo",
                 92.0,
                 FloatRange::Linear {
                     min: 20.0,

@@ -29,7 +29,7 @@ fn a_valid_edit_plays_at_once_and_the_host_learns_of_it() {
     let before = window.params.session.checked();
     let edits = window.params.edits.value();
     window.type_at_end("\n# louder here\n");
-    window.harness.get_by_label("This text plays.");
+    window.harness.get_by_label("No errors.");
     let after = window.params.session.checked();
     assert_eq!(after.text(), before.text().to_owned() + "\n# louder here\n");
     assert_eq!(window.params.edits.value(), edits + 1);
@@ -40,7 +40,7 @@ fn parameters_change_with_their_controls() {
     let mut window = Window::open();
     window.click("Settings");
     assert!(window.params.mute_click.value());
-    window.click("Mute click");
+    window.click("Play the click");
     assert!(!window.params.mute_click.value());
     window.click("×2");
     assert_eq!(
@@ -52,7 +52,7 @@ fn parameters_change_with_their_controls() {
 #[test]
 fn the_own_clock_is_run_and_stopped_by_button_and_key() {
     let mut window = Window::open();
-    window.click("Run");
+    window.click("Play");
     assert!(window.params.own_run.value());
     window.harness.get_by_label("Stop");
     window.harness.key_press(egui::Key::F5);
@@ -88,7 +88,7 @@ fn a_refused_session_is_told_and_dismissed() {
     });
     window.settle();
     window.harness.get_by_label("Too new.");
-    window.click("Understood");
+    window.click("OK");
     assert!(window.harness.query_by_label("Too new.").is_none());
 }
 
@@ -119,7 +119,7 @@ fn a_score_is_saved_under_a_name_and_opened_again() {
     std::fs::write(&file, &changed).unwrap();
     window.click("Save");
     window.harness.get_by_label("Overwrite this file?");
-    window.click("Keep it");
+    window.click("Cancel");
     assert_eq!(std::fs::read_to_string(&file).unwrap(), changed);
 
     window.click("Open…");
@@ -138,7 +138,7 @@ fn a_score_is_handed_on_as_a_file_and_replaces_none_unasked() {
     let file = folder.path().join("boats.mid");
     let mut window = Window::open();
     window.params.session.set_file(Some(score));
-    window.click("Hand on…");
+    window.click("Export…");
     window.click("MIDI file");
     let hand_on = |window: &mut Window, button: &str| {
         window.click(button);
@@ -155,12 +155,12 @@ fn a_score_is_handed_on_as_a_file_and_replaces_none_unasked() {
 
     std::fs::write(&file, "theirs").unwrap();
     hand_on(&mut window, "Write");
-    window.harness.get_by_label("A file of that name is there.");
+    window.harness.get_by_label("A file of that name exists.");
     assert_eq!(std::fs::read(&file).unwrap(), b"theirs");
     hand_on(&mut window, "Replace it");
     assert_eq!(std::fs::read(&file).unwrap(), written);
     window.click("Close");
-    assert!(window.harness.query_by_label("Hand on").is_none());
+    assert!(window.harness.query_by_label("Export").is_none());
 }
 
 #[test]
@@ -184,7 +184,7 @@ fn a_midi_file_is_opened_as_a_score_and_what_is_not_kept_is_told() {
     let read = window.params.session.checked();
     assert_eq!(read.timeline.length, checked.timeline.length);
     assert_ne!(read.text(), checked.text());
-    window.click("Understood");
+    window.click("OK");
     assert!(
         window
             .harness

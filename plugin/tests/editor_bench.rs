@@ -387,7 +387,7 @@ fn beats_are_added_and_taken_off() {
     assert_eq!(lines(&window, "A").0, "4 4");
     window.click("Add a beat");
     assert_eq!(lines(&window, "A").0, "4 4 4");
-    window.click("Take the last beat off");
+    window.click("Remove the last beat");
     window.key(Key::OpenBracket);
     assert_eq!(lines(&window, "A").0, "4");
     window.key(Key::OpenBracket);
@@ -554,7 +554,7 @@ fn cells_are_chosen_made_varied_named_and_deleted() {
     assert!(!window.text().contains("[cell.D]"));
     window.click("Cell A");
     window.click("Delete this cell");
-    window.click("Keep it");
+    window.click("Cancel");
     assert!(window.text().contains("[cell.A]"));
     window.click("Delete this cell");
     window.click("Delete it everywhere");
@@ -637,9 +637,9 @@ fn the_cell_is_heard_by_itself_and_follows_edits() {
     assert!(session.audition.is_playing());
     // It goes on from where it is.
     assert_eq!(stage.shared.wanted(), Some(1));
-    window.click("Hear it");
+    window.click("Loop");
     assert!(!session.audition.is_playing());
-    window.click("Hear it");
+    window.click("Loop");
     assert!(session.audition.is_playing());
     window.command(Key::Num4);
     assert!(!session.audition.is_playing());
@@ -776,7 +776,7 @@ fn the_ways_of_striking_go_round_by_key() {
 #[test]
 fn keys_are_not_the_cells_while_something_outside_the_page_has_the_focus() {
     let mut window = bench(ONE);
-    window.harness.get_by_label("Hand on…").focus();
+    window.harness.get_by_label("Export…").focus();
     window.harness.run_steps(2);
     window.key(Key::R);
     assert_eq!(sticking(&window, "A"), "- - - -");
@@ -841,7 +841,7 @@ fn all_in_view((width, height): (f32, f32), least_staff: f32) {
         "Play in",
         "Right hand",
         "Voice",
-        "Hear it",
+        "Loop",
         "Click with the cell",
         "Staff of A",
         "Grid line",

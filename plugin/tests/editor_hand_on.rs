@@ -21,7 +21,7 @@ fn open(folder: &Path) -> Window {
     let mut window = Window::with_score(SCORE);
     let score = folder.join("two.barform").display().to_string();
     window.params.session.set_file(Some(score));
-    window.click("Hand on…");
+    window.click("Export…");
     window
 }
 
@@ -99,7 +99,7 @@ fn the_form_with_bars_ahead_a_click_and_another_tempo() {
     let mut window = open(folder.path());
     window.click("MIDI file");
     number(&mut window, "Times", "2");
-    number(&mut window, "Empty bars", "1");
+    number(&mut window, "Count-in bars", "1");
     window.click("Click");
     window.click("From the score");
     number(&mut window, "Tempo of the file", "60");
@@ -146,7 +146,7 @@ fn stems_go_into_a_folder_and_replace_nothing_unasked() {
 
     std::fs::write(stems.join("two-kick.wav"), "theirs").unwrap();
     work(&mut window, "Write");
-    window.harness.get_by_label("A file of that name is there.");
+    window.harness.get_by_label("A file of that name exists.");
     let kick = stems.join("two-kick.wav");
     window.harness.get_by_label(&kick.display().to_string());
     assert_eq!(std::fs::read(&kick).unwrap(), b"theirs");
@@ -246,7 +246,7 @@ fn a_soundfont_that_is_none_is_refused_in_words() {
     window
         .harness
         .get_by_label_contains("Read a SoundFont first");
-    read_font(&mut window, &font, "not a sound SoundFont 2 file");
+    read_font(&mut window, &font, "not a valid SoundFont 2 file");
     work(&mut window, "Write");
     assert!(!folder.path().join("two.wav").exists());
     window.click("Embedded kit");

@@ -78,7 +78,7 @@ fn wait_for(window: &mut Window, label: &str) {
 #[test]
 fn a_key_a_channel_and_levels_are_set_and_undone() {
     let mut window = open();
-    set(&mut window, "Key of Snare", 60.0);
+    set(&mut window, "MIDI note of Snare", 60.0);
     assert_eq!(key(&window, Voice::Snare, Articulation::Plain), Some(60));
     assert!(window.text().contains("[kit.snare]\nkey = 60"));
     set(&mut window, "Channel of Snare", 3.0);
@@ -124,7 +124,7 @@ fn an_articulation_gives_up_its_key_and_gets_one_again() {
     window.click("As plain: Snare, cross-stick");
     assert_eq!(key(&window, Voice::Snare, Articulation::Cross), None);
     assert!(window.text().contains("cross = \"none\""));
-    window.click("Own key: Snare, cross-stick");
+    window.click("Own note: Snare, cross-stick");
     assert_eq!(key(&window, Voice::Snare, Articulation::Cross), Some(38));
 }
 
@@ -150,14 +150,14 @@ fn a_key_is_learned_with_its_channel() {
 
 #[test]
 fn a_key_that_another_voice_has_is_shared_or_swapped_as_the_user_says() {
-    for (button, kick) in [("Both play it", 36), ("Swap the keys", 38)] {
+    for (button, kick) in [("Both play it", 36), ("Swap the notes", 38)] {
         let mut window = open();
         let mut stage = stage(&window);
         window.click("Learn Snare");
         play(&mut window, &mut stage, 36, 9);
         window
             .harness
-            .get_by_label_contains("Kick already plays key 36 (Bass Drum 1)");
+            .get_by_label_contains("Kick already plays note 36 (Bass Drum 1)");
         assert_eq!(window.text(), SCORE);
         window.click(button);
         assert_eq!(key(&window, Voice::Snare, Articulation::Plain), Some(36));
@@ -206,7 +206,7 @@ fn voices_sound_at_every_level_by_mouse_and_key() {
         let note = stage.next_strike()?;
         Some((note.key.number(), note.velocity.value()))
     };
-    window.click("Ride: key 51");
+    window.click("Ride: note 51");
     assert_eq!(struck(), Some((51, 84)));
     window.key(Key::Enter);
     assert_eq!(struck(), Some((51, 84)));
@@ -221,7 +221,7 @@ fn voices_sound_at_every_level_by_mouse_and_key() {
     window.click("Hear ghost note");
     assert_eq!(struck(), Some((51, 32)));
     // The arrow keys choose in silence.
-    window.click("Ride: key 51");
+    window.click("Ride: note 51");
     assert_eq!(struck(), Some((51, 84)));
     window.key(Key::ArrowDown);
     assert_eq!(struck(), None);
@@ -234,7 +234,7 @@ fn voices_sound_at_every_level_by_mouse_and_key() {
 fn the_order_round_the_kit_is_changed_by_key_and_button() {
     use Voice::*;
     let mut window = open();
-    window.click("Tom 1: key 50");
+    window.click("Tom 1: note 50");
     press(&mut window, Modifiers::ALT, Key::ArrowUp);
     assert_eq!(kit(&window).order[..4], [Hat, Tom1, Snare, Tom2]);
     window.key(Key::N);
@@ -247,18 +247,18 @@ fn the_order_round_the_kit_is_changed_by_key_and_button() {
 #[test]
 fn voices_are_taken_off_and_put_on_in_their_place() {
     let mut window = open();
-    window.click("Tom 1: key 50");
+    window.click("Tom 1: note 50");
     window.key(Key::Delete);
     assert!(!kit(&window).order.contains(&Voice::Tom1));
     window
         .harness
-        .get_by_label_contains("Tom 1 is off the kit. Strokes in B: R 1, L 1.");
+        .get_by_label_contains("Tom 1 is removed from the kit. Strokes in B: R 1, L 1.");
     window.click("Add to the kit");
     assert_eq!(kit(&window), Kit::general_midi());
     // It lies below what the list shows at first.
     window
         .harness
-        .get_by_label("Tom 5: key 43")
+        .get_by_label("Tom 5: note 43")
         .click_accesskit();
     window.settle();
     window.click("Add to the kit");
@@ -273,7 +273,7 @@ fn voices_are_taken_off_and_put_on_in_their_place() {
 fn the_last_voice_stays_and_the_page_says_why() {
     let text = format!("{SCORE}\n[kit]\norder = \"snare\"\n");
     let mut window = on_page(Window::with_score(&text));
-    window.click("Take off the kit");
+    window.click("Remove from the kit");
     assert_eq!(window.text(), text);
     window.harness.get_by_label_contains("order");
     assert!(

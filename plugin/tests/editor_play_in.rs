@@ -98,7 +98,7 @@ fn pads_are_taken_to_the_nearest_slot_and_kept_as_one_step() {
         before,
         "nothing changes before it is kept"
     );
-    playing.click("Keep it");
+    playing.click("Use take");
     use {Level::*, Voice::*};
     let none = Vec::new;
     assert_eq!(
@@ -151,7 +151,7 @@ fn a_stroke_before_the_join_is_the_first_of_the_next_round() {
         .window
         .harness
         .get_by_label("slot 1, snare: 25 ms early");
-    playing.click("Keep it");
+    playing.click("Use take");
     assert_eq!(playing.cell().slots[0].len(), 1);
     assert_eq!(playing.cell().slots.iter().flatten().count(), 1);
 }
@@ -177,7 +177,7 @@ fn the_count_in_is_not_taken_but_an_early_first_stroke_is() {
     playing.at(0.02);
     playing.window.harness.get_by_label("Play.");
     playing.pad(38, 80, 1.0);
-    playing.click("Keep it");
+    playing.click("Use take");
     let heard = playing.heard();
     assert_eq!(heard[0], [(Voice::Kick, Level::Normal)]);
     assert_eq!(heard[4], [(Voice::Snare, Level::Normal)]);
@@ -188,7 +188,7 @@ fn the_count_in_is_not_taken_but_an_early_first_stroke_is() {
 fn overdubbing_adds_to_what_is_there_and_replacing_does_not() {
     let mut playing = Playing::start(&["Count-in", "Overdub"]);
     playing.pad(51, 80, 0.5);
-    playing.click("Keep it");
+    playing.click("Use take");
     let heard = playing.heard();
     assert_eq!(heard[0], [(Voice::Snare, Level::Normal)]);
     assert_eq!(heard[2], [(Voice::Ride, Level::Normal)]);
@@ -196,7 +196,7 @@ fn overdubbing_adds_to_what_is_there_and_replacing_does_not() {
 
     let mut playing = Playing::start(&["Count-in"]);
     playing.pad(51, 80, 0.5);
-    playing.click("Keep it");
+    playing.click("Use take");
     assert_eq!(playing.heard().iter().flatten().count(), 1);
 }
 
@@ -205,16 +205,16 @@ fn again_throws_the_take_away_and_last_back_one_stroke() {
     let mut playing = Playing::start(&["Count-in"]);
     playing.pad(38, 80, 0.0);
     playing.pad(38, 80, 0.5);
-    playing.click("Last back");
+    playing.click("Undo last stroke");
     playing
         .window
         .harness
-        .get_by_label("1 stroke, on the whole on time");
+        .get_by_label("1 stroke, on average on time");
     playing.click("Again");
     playing.window.harness.get_by_label("Nothing played yet");
     playing.at(0.0);
     playing.pad(42, 80, 0.25);
-    playing.click("Keep it");
+    playing.click("Use take");
     let all: Vec<_> = playing.heard().into_iter().flatten().collect();
     assert_eq!(all, [(Voice::Hat, Level::Normal)]);
 }
@@ -229,8 +229,8 @@ fn the_latency_offset_is_taken_off_and_kept_for_the_user() {
     playing
         .window
         .harness
-        .get_by_label("3 strokes, on the whole 50 ms late");
-    playing.click("Make up for it");
+        .get_by_label("3 strokes, on average 50 ms late");
+    playing.click("Compensate");
     let file = Folders::at(playing.window.folder.path()).editor();
     assert_eq!(Prefs::load(file).unwrap().latency_offset_ms, 50.0);
     // Without the offset that is nearer to slot 3; with it, slot 2 to the point.
@@ -249,7 +249,7 @@ fn keys_that_no_voice_answers_to_are_told() {
     playing
         .window
         .harness
-        .get_by_label("Key 100 on channel 10 plays no voice (2 times): teach it on the Kit page.");
+        .get_by_label("Note 100 on channel 10 plays no voice (2 times): teach it on the Kit page.");
     playing.window.harness.get_by_label("Nothing played yet");
 }
 
@@ -303,6 +303,6 @@ fn leaving_the_bench_ends_the_loop_and_nothing_is_lost() {
     assert!(!playing.window.params.session.audition.is_playing());
     assert!(!playing.stage.shared.is_listening());
     playing.window.command(egui::Key::Num2);
-    playing.click("Keep it");
+    playing.click("Use take");
     assert_eq!(playing.heard().iter().flatten().count(), 1);
 }

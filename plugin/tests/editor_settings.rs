@@ -181,14 +181,15 @@ fn the_list_of_keys_opens_and_closes_by_key_and_button() {
     window.key(Key::F1);
     window
         .harness
-        .get_by_label_contains("Run or stop the own clock");
+        .get_by_label_contains("Play or stop the internal clock");
     window.harness.get_by_label("Ctrl+Shift+Z, Ctrl+Y");
+    window.harness.get_by_label("], +");
     window.key(Key::Escape);
     assert!(window.harness.query_by_label("Close").is_none());
     window.command(Key::L);
     window
         .harness
-        .get_by_label_contains("Run or stop the own clock");
+        .get_by_label_contains("Play or stop the internal clock");
     window.command(Key::L);
     assert!(window.harness.query_by_label("Close").is_none());
     window.click("Keys");
@@ -223,7 +224,7 @@ fn the_top_line_fits_the_least_window_and_nothing_overlaps() {
             "Open…",
             "Save",
             "Save as…",
-            "Hand on…",
+            "Export…",
             "Keys",
         ];
         let mut rects: Vec<(&str, egui::Rect)> = labels

@@ -68,7 +68,7 @@ fn f11_and_enter_take_the_full_window_and_give_it_back() {
         window.harness.get_by_label("Settings");
         window.key(key);
         said(&window);
-        for gone in ["Settings", "Run", "Undo", "Open…"] {
+        for gone in ["Settings", "Play", "Undo", "Open…"] {
             assert!(window.harness.query_by_label(gone).is_none(), "{gone}");
         }
         window.key(key);

@@ -107,7 +107,7 @@ fn the_reasons_of_a_sticking_are_told_slot_by_slot() {
     // The left hand then begins, and the rules have the right hand lead.
     window
         .harness
-        .get_by_label_contains("the left hand begins, which does not lead");
+        .get_by_label_contains("starts on the non-lead hand");
 }
 
 #[test]
@@ -205,7 +205,7 @@ fn one_hand_goes_to_another_voice() {
 fn a_drum_on_round_the_kit_leaves_feet_and_hands() {
     let mut window = open(SCORE, "B", "Re-voice");
     let before = cell(&window, "B");
-    click(&mut window, "Use: One drum on, round the kit");
+    click(&mut window, "Use: Next drum round the kit");
     let after = cell(&window, "B");
     assert_eq!(hands(&after), hands(&before));
     let voices: Vec<Voice> = after.slots.iter().flatten().map(|s| s.voice).collect();

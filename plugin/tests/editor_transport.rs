@@ -90,16 +90,16 @@ fn publish(window: &mut Window, clock: Clock, rolling: bool) {
 fn each_clock_is_named_and_only_the_own_one_is_worked_here() {
     let mut window = Window::open();
     publish(&mut window, Clock::OwnForWant, false);
-    window.harness.get_by_label("Own clock");
-    window.harness.get_by_label("no host time");
+    window.harness.get_by_label("Internal clock");
+    window.harness.get_by_label("no host transport");
     publish(&mut window, Clock::Own, false);
-    window.harness.get_by_label("Own clock");
-    assert!(window.harness.query_by_label("no host time").is_none());
+    window.harness.get_by_label("Internal clock");
+    assert!(window.harness.query_by_label("no host transport").is_none());
     publish(&mut window, Clock::Host, true);
     window.harness.get_by_label("Host clock");
-    window.harness.get_by_label("runs");
+    window.harness.get_by_label("playing");
     window.harness.get_by_label("133.0 BPM");
-    for own in ["Own clock", "Run", "To start", "Tap"] {
+    for own in ["Internal clock", "Play", "To start", "Tap"] {
         assert!(window.harness.query_by_label(own).is_none(), "{own}");
     }
     let before = window.params.own_tempo.value();
@@ -139,7 +139,7 @@ const PLACES: [(Key, &str); 7] = [
     (Key::Num2, "Form strip"),
     (Key::Num2, "Rest"),
     (Key::Num3, "Host clock"),
-    (Key::Num4, "Ride: key 51"),
+    (Key::Num4, "Ride: note 51"),
     (Key::Num5, "Form strip"),
     (Key::Num6, "Form strip"),
 ];
@@ -174,7 +174,7 @@ fn with_the_own_clock_the_space_bar_starts_and_stops_it() {
     let mut runs = false;
     for (page, clicked) in PLACES {
         let clicked = if clicked == "Host clock" {
-            "Own clock"
+            "Internal clock"
         } else {
             clicked
         };
@@ -274,7 +274,7 @@ fn the_line_fits_the_smallest_window_whatever_the_section_is_called() {
         let badge = if clock == Clock::Host {
             "Host clock"
         } else {
-            "Own clock"
+            "Internal clock"
         };
         let row = window.harness.get_by_label(badge).rect();
         let bypassed = window.harness.get_by_label("Bypassed").rect();

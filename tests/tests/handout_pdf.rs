@@ -84,7 +84,7 @@ fn the_demo_hand_out_is_read_back() -> Result<()> {
             }
             // The goal is the tempo of the score, 92, where the best can play it.
             assert!(
-                page.contains("Goal: 92 bpm") && page.contains("Rungs: 46, "),
+                page.contains("Goal: 92 bpm") && page.contains("Tempo steps: 46, "),
                 "{page}"
             );
         }

@@ -55,7 +55,7 @@ fn jobs() -> Result<Vec<Job>> {
     Ok(vec![
         job("cross-stick", score("92", "4/4", "0", cross)),
         Job {
-            options: &["--rate=44100", "--passes=2", "--lead=1", "--bits=16"],
+            options: &["--rate=44100", "--passes=2", "--count-in=1", "--bits=16"],
             passes: 2,
             lead: 1,
             ..job("hat", score("133", "7/8", "0", hat))
@@ -77,7 +77,7 @@ fn jobs() -> Result<Vec<Job>> {
         Job {
             options: &[
                 "--click",
-                "--lead=2",
+                "--count-in=2",
                 "--without=hands,feet",
                 "--rate=44100",
             ],

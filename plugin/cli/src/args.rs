@@ -20,7 +20,7 @@ const STATUS: &str = "\
 Exit status:
   0  done
   1  a score has an error, or cannot be played as asked
-  2  the command makes no sense
+  2  the command line has an error
   3  a file cannot be read or written
 
 NO_COLOR turns colours off.";
@@ -31,7 +31,7 @@ Examples:
   barform check mine.barform             find what is wrong
   barform show mine.barform              read it, counted bar by bar
   barform midi mine.barform              write mine.mid
-  barform wav mine.barform --click --lead 2 --passes 4
+  barform wav mine.barform --click --count-in 2 --passes 4
                                          a practice track: count-in, four times
 
 Start playback low: drums and clicks in headphones can damage hearing.";
@@ -49,7 +49,7 @@ pub struct Args {
 /// What the command can do.
 #[derive(Debug, Subcommand)]
 pub enum Verb {
-    /// Say whether scores are sound, and where they are not
+    /// Check scores for errors, and say where they are
     Check(CheckArgs),
     /// Show a form in the terminal: letters, counts, sticking and voices
     Show(ShowArgs),
@@ -57,7 +57,7 @@ pub enum Verb {
     Midi(MidiArgs),
     /// Write the form or a letter as a WAV file, or as stems
     Wav(AudioArgs),
-    /// The same as FLAC: lossless, about half as long
+    /// The same as FLAC: lossless, about half the size
     Flac(AudioArgs),
     /// Print the form or a letter as a sheet: PDF, SVG or PNG
     Sheet(sheet::SheetArgs),
@@ -74,7 +74,7 @@ pub enum Verb {
     /// Print the demo score, to start from
     Demo,
     /// Print a score in its regular spelling
-    Tidy(TidyArgs),
+    Respell(RespellArgs),
     /// Say what is counted on each slot
     Count(craft::count::CountArgs),
     /// Find the sticking that costs the hands least, with reasons
@@ -91,7 +91,7 @@ pub enum Verb {
     Revoice(craft::revoice::RevoiceArgs),
     /// List forms that fill so many bars, best first
     Forms(craft::forms::FormsArgs),
-    /// Find what does not fill its bars, and mend it
+    /// Find what does not fill its bars, and fix it
     Mend(craft::mend::MendArgs),
 }
 
@@ -100,7 +100,7 @@ pub enum Verb {
 #[command(after_help = "\
 Examples:
   barform check *.barform
-  barform check --quiet - < mine.barform && echo sound")]
+  barform check --quiet - < mine.barform && echo valid")]
 pub struct CheckArgs {
     /// Score files; - reads standard input
     #[arg(value_name = "SCORE", required_unless_present = "demo")]
@@ -108,7 +108,7 @@ pub struct CheckArgs {
     /// Check the built-in demo score
     #[arg(long)]
     pub demo: bool,
-    /// Say nothing about sound scores
+    /// Say nothing about scores without errors
     #[arg(short, long)]
     pub quiet: bool,
 }
@@ -141,14 +141,14 @@ pub struct ShowArgs {
 #[derive(Debug, clap::Args)]
 #[command(next_help_heading = "What is played")]
 pub struct Playing {
-    /// Play the form so many times
+    /// Play the form this many times
     #[arg(short, long, default_value_t = 1, value_name = "N")]
     #[arg(value_parser = clap::value_parser!(u32).range(1..=9999))]
     pub passes: u32,
-    /// Bars ahead of the form, empty but for the click
-    #[arg(short, long, default_value_t = 0, value_name = "BARS")]
+    /// Bars of count-in before the form; only the click plays
+    #[arg(long, default_value_t = 0, value_name = "BARS")]
     #[arg(value_parser = clap::value_parser!(u32).range(0..=64))]
-    pub lead: u32,
+    pub count_in: u32,
     /// Beats a minute, instead of the score's
     #[arg(short, long, value_parser = text::beats)]
     pub tempo: Option<Beats>,
@@ -183,7 +183,7 @@ impl Playing {
         let without = |part| self.without.contains(&part);
         Options {
             passes: self.passes,
-            empty_bars: self.lead,
+            empty_bars: self.count_in,
             tempo: self.tempo,
             grace_ms: self.grace,
             buzz_ms: self.buzz,
@@ -205,7 +205,7 @@ Bar lines of the file are the form's; a pickup is the end of the file's first ba
 
 Examples:
   barform midi mine.barform
-  barform midi mine.barform --lead 1 --passes 4 -o four-times.mid
+  barform midi mine.barform --count-in 1 --passes 4 -o four-times.mid
   barform midi - -o - < mine.barform > mine.mid")]
 pub struct MidiArgs {
     /// The score.
@@ -229,7 +229,7 @@ pub struct MidiArgs {
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 The file starts as the MIDI file with the same options does, and never exceeds
--1 dB true peak. Its loudness is told as EBU R 128 measures it.
+-1 dB true peak. Its loudness is given as EBU R 128 measures it.
 
 Stems share one gain and add up to the mix; they are made without the limiter
 that holds the built-in kit back where it is very loud.
@@ -237,8 +237,8 @@ that holds the built-in kit back where it is very loud.
 Examples:
   barform wav mine.barform
   barform wav mine.barform --tail 0 -o loop.wav          cut at the form's end
-  barform wav mine.barform --click --lead 2 --tempo 70   slow, with a count-in
-  barform wav mine.barform --letter A --times 16         one letter, round and round
+  barform wav mine.barform --click --count-in 2 --tempo 70   slow, with a count-in
+  barform wav mine.barform --letter A --times 16         one letter, looped
   barform flac mine.barform --loudness -16 --bits 16     as loud as asked for
   barform wav mine.barform --stems takes                 takes/mine-snare.wav ...
   barform wav mine.barform --soundfont drums.sf2         on your own sounds")]
@@ -264,7 +264,7 @@ pub struct AudioArgs {
     /// Play one letter instead of the form
     #[arg(long, value_name = "LETTER", value_parser = letter, conflicts_with = "passes")]
     pub letter: Option<Letter>,
-    /// Play the letter so many times
+    /// Play the letter this many times
     #[arg(long, value_name = "N", requires = "letter")]
     #[arg(value_parser = clap::value_parser!(u32).range(1..=9999))]
     pub times: Option<u32>,
@@ -311,13 +311,13 @@ pub enum Bits {
     ThirtyTwo,
 }
 
-/// `barform tidy`
+/// `barform respell`
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
-  barform tidy mine.barform                              look at it
-  barform tidy mine.barform -o mine.barform --force      spell the file anew")]
-pub struct TidyArgs {
+  barform respell mine.barform                              look at it
+  barform respell mine.barform -o mine.barform --force   respell the file")]
+pub struct RespellArgs {
     /// The score.
     #[command(flatten)]
     pub source: Source,

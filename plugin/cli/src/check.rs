@@ -1,4 +1,4 @@
-//! `barform check`: is the score sound?
+//! `barform check`: is the score free of errors?
 
 use crate::args::CheckArgs;
 use crate::failure::Failure;

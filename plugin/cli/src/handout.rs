@@ -17,8 +17,8 @@ use std::path::PathBuf;
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Each letter's page has its music in large print, the rudiments in it, top tempos
-and what limits them, steps, and a ladder of tempos with room to write. Top tempos
-are no advice to play that fast: warm up, raise the tempo in small steps, stop at
+and what limits them, how to practise it, and tempo steps with room to write. Top
+tempos are limits, not targets: warm up, raise the tempo in small steps, stop at
 pain or numbness, and ask a teacher or a physician.
 
 Examples:
@@ -39,10 +39,10 @@ pub struct HandoutArgs {
     #[arg(long, default_value = "repeats")]
     pub fold: Folding,
     /// Tell this level only: beginner, intermediate, advanced, professional (may be
-    /// repeated); the ladder's goal is within it
+    /// repeated); the goal of the tempo steps is within it
     #[arg(long = "level", value_name = "LEVEL")]
     pub levels: Vec<String>,
-    /// How the kit stands: right-handed, left-handed, open-handed, left-open-handed
+    /// Set-up of the kit: right-handed, left-handed, open-handed, left-open-handed
     #[arg(long, default_value = "right-handed", value_name = "SET-UP")]
     pub setup: String,
     /// A settings file whose rules replace the built-in ones where it states any

@@ -166,7 +166,7 @@ fn from_midi(
         midi::read_with_report(bytes, &options).map_err(refused(&args.file))?;
     let kit = &options.kits[report.kit].name;
     *told += &format!(
-        "{} read by the keys of {kit}; the largest distance from a slot is {:.2} ms\n",
+        "{} read with the key map of {kit}; the largest distance from a slot is {:.2} ms\n",
         text::count(report.strokes, "stroke"),
         report.largest_error_us as f64 / 1000.0,
     );
@@ -209,7 +209,7 @@ fn remarks(imported: &Imported) -> String {
     for (kind, head) in [
         (RemarkKind::NotUnderstood, "Not understood:"),
         (RemarkKind::NotKept, "Not kept:"),
-        (RemarkKind::Assumed, "Taken for granted:"),
+        (RemarkKind::Assumed, "Assumed:"),
     ] {
         let mut some = imported
             .notes

@@ -17,11 +17,11 @@ mod musicxml;
 mod output;
 mod practice;
 mod progress;
+mod respell;
 mod sheet;
 mod show;
 mod take;
 mod text;
-mod tidy;
 mod wav;
 
 use args::{Args, Verb};
@@ -44,7 +44,7 @@ fn main() -> ExitCode {
         Verb::Take(args) => take::run(&args),
         Verb::Practice(args) => practice::run(&args),
         Verb::Demo => output::say(barform_core::DEMO_SCORE),
-        Verb::Tidy(args) => tidy::run(&args),
+        Verb::Respell(args) => respell::run(&args),
         Verb::Count(args) => craft::count::run(&args),
         Verb::Stick(args) => craft::stick::run(&args),
         Verb::Rudiments(args) => craft::rudiments::run(&args),

@@ -79,7 +79,7 @@ fn tell(path: &Path, report: &MidiReport) -> String {
     }
     if report.graces_at_start > 0 {
         let graces = text::count(report.graces_at_start, "grace note");
-        told += &format!("{graces} before the start of the file; --lead 1 makes room.\n");
+        told += &format!("{graces} before the start of the file; --count-in 1 makes room.\n");
     }
     told
 }

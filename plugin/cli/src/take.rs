@@ -242,14 +242,17 @@ fn as_text(path: &Path, reading: &Reading, chosen: usize, told: &[String]) -> St
         _ => out += "beats from the tempo in the file\n",
     }
     out += &format!(
-        "{:.1} ms late on the whole, strokes spread by {:.1} ms around their slots\n",
+        "{:.1} ms late on average, strokes spread by {:.1} ms around their slots\n",
         reading.late_ms, reading.spread_ms
     );
     if reading.keys.layout == Layout::Zones {
-        out += "keys read as those of pads with rims and edges\n";
+        out += "MIDI notes read as those of pads with rims and edges\n";
     }
     for (key, voice) in &reading.keys.learned {
-        out += &format!("key {key} is on no table and stands for {}\n", voice.name());
+        out += &format!(
+            "note {key} is in no key map and was taken as {}\n",
+            voice.name()
+        );
     }
     for (n, what) in [
         (reading.contacts, "second contact put with its stroke"),
@@ -262,7 +265,7 @@ fn as_text(path: &Path, reading: &Reading, chosen: usize, told: &[String]) -> St
     }
     for lifted in &reading.lifted {
         out += &format!(
-            "{} goes on every {}: an ostinato ({} left out)\n",
+            "{} recurs every {}: an ostinato ({} left out)\n",
             lifted.voice.name(),
             count(lifted.cycle as usize, "beat"),
             lifted.missed

@@ -177,10 +177,10 @@ fn files_are_replaced_only_with_force() {
         ("midi", "s.mid"),
         ("wav", "s.wav"),
         ("flac", "s.flac"),
-        ("tidy", "other.barform"),
+        ("respell", "other.barform"),
     ] {
-        let args: &[&str] = if verb == "tidy" {
-            &["tidy", "s.barform", "-o", file]
+        let args: &[&str] = if verb == "respell" {
+            &["respell", "s.barform", "-o", file]
         } else {
             &[verb, "s.barform"]
         };
@@ -232,10 +232,10 @@ fn standard_output_carries_the_file_and_nothing_else() {
         assert_eq!((&quiet.stdout, err(&quiet)), (&piped.stdout, ""), "{verb}");
         fs::remove_file(at.join("file")).unwrap();
     }
-    let tidy = barform(at, &["tidy", "s.barform"]);
-    assert_eq!((status(&tidy), err(&tidy)), (0, ""));
-    let again = barform_reading(at, &["tidy", "-"], out(&tidy));
-    assert_eq!(out(&again), out(&tidy));
+    let respelled = barform(at, &["respell", "s.barform"]);
+    assert_eq!((status(&respelled), err(&respelled)), (0, ""));
+    let again = barform_reading(at, &["respell", "-"], out(&respelled));
+    assert_eq!(out(&again), out(&respelled));
     assert_eq!(names(at), ["s.barform"]);
 }
 
@@ -286,12 +286,12 @@ fn a_soundfont_that_is_none_is_told() {
 fn tidy_says_when_comments_go() {
     let folder = folder_with(&[]);
     let commented = format!("# mine\n{SOUND}");
-    let tidy = barform_reading(folder.path(), &["tidy", "-"], &commented);
-    assert_eq!(status(&tidy), 0);
-    assert!(err(&tidy).contains("comments are left out"));
+    let respelled = barform_reading(folder.path(), &["respell", "-"], &commented);
+    assert_eq!(status(&respelled), 0);
+    assert!(err(&respelled).contains("comments are left out"));
     let titled = SOUND.replace("Four", "Take #4");
-    let tidy = barform_reading(folder.path(), &["tidy", "-"], &titled);
-    assert_eq!(err(&tidy), "");
+    let respelled = barform_reading(folder.path(), &["respell", "-"], &titled);
+    assert_eq!(err(&respelled), "");
 }
 
 #[cfg(unix)]

@@ -133,13 +133,13 @@ fn slot(subdivision: &Subdivision) -> Result<Beats, ModulateError> {
 }
 
 impl fmt::Display for Modulation {
-    /// The sentence over the bar line: `sixteenth-triplet at 80 = sixteenth at
-    /// 120 (3:2)`.
+    /// The metric modulation as engravers set it over the bar line:
+    /// `sixteenth-triplet = sixteenth, ♩ = 80 → ♩ = 120 (3:2)`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let tempo = |t: Beats| decimal(t, 3);
         let (old, new) = (note_value(self.old), note_value(self.new));
         let (from, to) = (tempo(self.tempo), tempo(self.to));
         let (up, down) = (self.ratio.numer(), self.ratio.denom());
-        write!(f, "{old} at {from} = {new} at {to} ({up}:{down})")
+        write!(f, "{old} = {new}, ♩ = {from} → ♩ = {to} ({up}:{down})")
     }
 }

@@ -76,7 +76,7 @@ pub enum ImportError {
     #[error("too much for one score: {0}")]
     TooMuch(String),
     /// The bytes are not what they should be.
-    #[error("this is not a sound {format} file: {what}")]
+    #[error("this is not a valid {format} file: {what}")]
     Damaged {
         /// `MusicXML` or `MIDI`.
         format: &'static str,

@@ -282,7 +282,7 @@ impl App {
         Panel::bottom("said").show(ui, |ui| {
             ui.add_space(3.0);
             ui.horizontal(|ui| {
-                let close = ui.button("Dismiss").on_hover_text("Takes this line away");
+                let close = ui.button("Dismiss").on_hover_text("Dismisses this line");
                 let (text, colour) = match refused {
                     Some(refused) => (refused, palette.error),
                     None => (self.desk.told().join("  "), palette.ink),
@@ -363,7 +363,7 @@ impl App {
         if let Some(told) = &self.told {
             let understood = Panel::top("told").show(ui, |ui| {
                 ui.label(RichText::new(told).color(palette.ink));
-                ui.button("Understood").clicked()
+                ui.button("OK").clicked()
             });
             if understood.inner {
                 self.told = None;
@@ -376,7 +376,7 @@ impl App {
         Panel::top("notice").show(ui, |ui| {
             ui.horizontal_wrapped(|ui| {
                 ui.label(RichText::new(notice).color(palette.error));
-                if ui.button("Understood").clicked() {
+                if ui.button("OK").clicked() {
                     session.dismiss_notice();
                 }
             });

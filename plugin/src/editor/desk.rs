@@ -269,7 +269,7 @@ impl Desk {
         if !self.draft.settle(&session, self.now_s) {
             self.refuse(Spot::Top, unfinished());
         } else if let Some(change) = session.redo() {
-            self.travelled(&change, "Done again");
+            self.travelled(&change, "Redone");
         }
     }
 
@@ -335,6 +335,6 @@ fn unfinished() -> Problem {
         column: 0,
         span: 0..0,
         message: "The score text has an error, so nothing else can be changed".to_owned(),
-        mend: Some("mend it on the Score page, or put it back with Ctrl+Z".to_owned()),
+        mend: Some("fix it on the Score page, or put it back with Ctrl+Z".to_owned()),
     }
 }

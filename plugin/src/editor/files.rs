@@ -298,7 +298,7 @@ impl Files {
                     .color(palette.ink),
             );
             ui.label(format!(
-                "{} holds something else than was last opened or saved here.",
+                "{} already exists, or was changed outside Barform since you opened it.",
                 path.display()
             ));
             ui.add_space(6.0);
@@ -306,7 +306,7 @@ impl Files {
                 if ui.button("Overwrite").clicked() {
                     outcome = self.write(path, text, true);
                 }
-                if ui.button("Keep it").on_hover_text("Esc").clicked() {
+                if ui.button("Cancel").on_hover_text("Esc").clicked() {
                     self.occupied = None;
                 }
             });

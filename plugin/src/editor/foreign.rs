@@ -37,7 +37,7 @@ fn told(path: &Path, imported: &Imported) -> String {
         let head = match note.kind {
             RemarkKind::NotUnderstood => "Not understood",
             RemarkKind::NotKept => "Not kept",
-            RemarkKind::Assumed => "Taken for granted",
+            RemarkKind::Assumed => "Assumed",
         };
         told += &format!("\n{head}: {note}.");
     }

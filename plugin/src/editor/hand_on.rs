@@ -106,10 +106,12 @@ impl HandOn {
         }
         let modal = Modal::new(Id::unique("hand on")).show(ui.ctx(), |ui| {
             ui.set_width(560.0);
-            ui.label(RichText::new("Hand on").size(18.0).color(palette.ink));
+            ui.label(RichText::new("Export").size(18.0).color(palette.ink));
             ui.label(
-                RichText::new("The score as it plays now, for paper, another program or the ear")
-                    .color(palette.dim),
+                RichText::new(
+                    "The score as it plays now, as a file: sheet, MIDI, MusicXML or audio",
+                )
+                .color(palette.dim),
             );
             ui.add_space(6.0);
             let most = (ui.ctx().content_rect().height() - 250.0).max(120.0);
@@ -181,7 +183,7 @@ impl HandOn {
             return;
         }
         if let Some(there) = &self.occupied {
-            let text = "A file of that name is there.";
+            let text = "A file of that name exists.";
             ui.label(RichText::new(text).color(palette.error));
             let path = there.display().to_string();
             if path != self.path.trim() {

@@ -137,7 +137,7 @@ impl KitPage {
         let before = self.shows_maps;
         ui.horizontal_wrapped(|ui| {
             for (maps, text, hint) in [
-                (false, "Voice", "The chosen voice"),
+                (false, "Voice", "The selected voice"),
                 (true, "Key maps", "Kits kept for every score"),
             ] {
                 let label = ui.selectable_label(self.shows_maps == maps, text);
@@ -148,10 +148,10 @@ impl KitPage {
             ui.separator();
             let differs = desk.score().kit != Kit::general_midi();
             let button = egui::Button::new("Whole kit as in General MIDI");
-            let hint = "Order, keys, channels and velocities of General MIDI Level 1; undo \
-                        takes it back";
+            let hint = "Order, MIDI notes, channels and velocities of General MIDI Level 1; undo \
+                        restores it";
             let response = ui.add_enabled(differs, button).on_hover_text(hint);
-            let response = response.on_disabled_hover_text("It is so already");
+            let response = response.on_disabled_hover_text("Already set that way");
             if response.clicked() {
                 desk.change(Spot::Kit, "Kit as in General MIDI", None, |score| {
                     score.kit = Kit::general_midi();

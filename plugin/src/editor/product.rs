@@ -59,7 +59,7 @@ impl Product {
             Product::Flac,
             "FLAC",
             "flac",
-            "The same without loss, about half as large",
+            "The same without loss, about half the size",
         ),
     ];
 

@@ -78,7 +78,11 @@ fn read(path: &Path) -> io::Result<String> {
     let mut text = String::new();
     let bytes = fs::File::open(path)?
         .take(limit)
-        .read_to_string(&mut text)?;
+        .read_to_string(&mut text)
+        .map_err(|error| match error.kind() {
+            io::ErrorKind::InvalidData => io::Error::new(error.kind(), "it is not a text file"),
+            _ => error,
+        })?;
     if bytes as u64 == limit {
         let message = format!("it is larger than the {MAX_FILE_BYTES} bytes a score may have");
         return Err(io::Error::new(io::ErrorKind::FileTooLarge, message));

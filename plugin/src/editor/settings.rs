@@ -9,7 +9,7 @@ use super::app::scale;
 use super::desk::Desk;
 use super::keys;
 use super::palette::Palette;
-use super::widgets::{Host, choice, number, slider, switch};
+use super::widgets::{Host, choice, number, slider, switch, unmute};
 use crate::params::BarformParams;
 use crate::state::{EditorPrefs, SCALE_RANGE, Theme};
 
@@ -88,8 +88,8 @@ fn playing(ui: &mut Ui, p: &BarformParams, host: &mut Host, palette: &Palette) {
         row(
             ui,
             "Grace note spacing",
-            "Time between the grace notes of a flam, drag or ruff, and from the last one to its \
-             main stroke. Tight is 15 to 25 ms, open 35 and more.",
+            "Time between the grace notes of a flam, drag or four-stroke ruff, and from the last \
+             to its main stroke. Tight is 15 to 25 ms, open 35 and more.",
             |ui| slider(ui, host, &p.grace_ms, 0.0..=100.0, false),
         );
         row(
@@ -116,10 +116,6 @@ fn muting(ui: &mut Ui, p: &BarformParams, host: &mut Host, palette: &Palette) {
         row(ui, "Ostinatos", ostinato, |ui| {
             switch(ui, host, &p.mute_ostinato, "Mute ostinatos")
         });
-        let click = "The metronome click on every beat, higher on the first of a bar.";
-        row(ui, "Click", click, |ui| {
-            switch(ui, host, &p.mute_click, "Mute click")
-        });
         let bypass = "Silence; notes that come in still pass through.";
         row(ui, "Plugin", bypass, |ui| {
             switch(ui, host, &p.bypass, "Bypass")
@@ -132,22 +128,22 @@ fn clock(ui: &mut Ui, p: &BarformParams, host: &mut Host, palette: &Palette) {
         row(
             ui,
             "Follow",
-            "Host clock: position and tempo come from the DAW. Own clock: the built-in \
+            "Host clock: position and tempo come from the DAW. Internal clock: the built-in \
              transport, also used where a host reports no position.",
             |ui| choice(ui, host, &p.clock),
         );
-        let run = "Starts and stops the own clock (F5 or Ctrl+R).";
-        row(ui, "Own clock", run, |ui| {
-            switch(ui, host, &p.own_run, "Runs")
+        let run = "Starts and stops the internal clock (F5 or Ctrl+R).";
+        row(ui, "Internal clock", run, |ui| {
+            switch(ui, host, &p.own_run, "Playing")
         });
-        let from = "The own clock takes the tempo written in the score.";
+        let from = "The internal clock takes the tempo written in the score.";
         row(ui, "Its tempo", from, |ui| {
             switch(ui, host, &p.own_score_tempo, "From the score")
         });
         row(
             ui,
             "",
-            "Tempo of the own clock in quarter-note beats per minute.",
+            "Tempo of the internal clock in quarter-note beats per minute.",
             |ui| {
                 ui.add_enabled_ui(!p.own_score_tempo.value(), |ui| {
                     slider(ui, host, &p.own_tempo, 20.0..=400.0, false)
@@ -160,14 +156,14 @@ fn clock(ui: &mut Ui, p: &BarformParams, host: &mut Host, palette: &Palette) {
 
 fn letters(ui: &mut Ui, p: &BarformParams, host: &mut Host, palette: &Palette) {
     group(ui, palette, "Letter keys", |ui| {
-        let keys = "A held key plays its letter round and round in place of the form; let go, \
+        let keys = "A held key loops its letter in place of the form; let go, \
                     and the form comes back where it is by then. Other keys pass through.";
         row(ui, "Keys", keys, |ui| {
             switch(ui, host, &p.keys, "Play letters by key")
         });
-        let first = "MIDI key of the first letter; the next letters follow upwards. 84 and up \
-                     lies above the General MIDI percussion keys.";
-        row(ui, "First key", first, |ui| {
+        let first = "MIDI note of the first letter; the next letters follow upwards. 84 and up \
+                     lies above the General MIDI percussion notes.";
+        row(ui, "First note", first, |ui| {
             number(ui, host, &p.first_key, 0..=127)
         });
         row(
@@ -181,8 +177,12 @@ fn letters(ui: &mut Ui, p: &BarformParams, host: &mut Host, palette: &Palette) {
 
 fn sound(ui: &mut Ui, p: &BarformParams, host: &mut Host, palette: &Palette) {
     group(ui, palette, "Kit sound", |ui| {
-        let on = "The embedded kit. Switch it off when the notes go to a sampler of their own.";
+        let on = "The embedded kit. Switch it off when the notes go to your own sampler.";
         row(ui, "Sound", on, |ui| switch(ui, host, &p.sound, "On"));
+        let click = "The metronome click on every beat, higher on the first of a bar.";
+        row(ui, "Click", click, |ui| {
+            unmute(ui, host, &p.mute_click, "Play the click")
+        });
         let level = "Level of the embedded kit. Start low: drums and clicks in headphones can \
                      damage hearing.";
         row(ui, "Level", level, |ui| {
@@ -204,7 +204,7 @@ fn look(ui: &mut Ui, desk: &mut Desk, palette: &Palette) {
             .response
         });
         scale_row(ui, &mut wanted);
-        let motion = "Things appear at once: nothing scrolls smoothly or fades.";
+        let motion = "No animation: nothing scrolls smoothly or fades.";
         row(ui, "Motion", motion, |ui| {
             let mut reduced = desk.reduced_motion();
             let response = ui.checkbox(&mut reduced, "Reduced motion");
@@ -218,7 +218,7 @@ fn look(ui: &mut Ui, desk: &mut Desk, palette: &Palette) {
         scale::look(desk, wanted);
     }
     let about = "The session keeps theme, scale and size of this window. A new instance starts \
-                 with the theme and scale chosen last.";
+                 with the theme and scale selected last.";
     let (text, colour) = match desk.prefs.trouble() {
         Some(trouble) => (
             format!("Not kept for new instances: {trouble}"),
@@ -263,10 +263,9 @@ fn scale_row(ui: &mut Ui, wanted: &mut EditorPrefs) {
 /// What concerns strokes that come in.
 fn playing_in(ui: &mut Ui, desk: &mut Desk, palette: &Palette) {
     group(ui, palette, "Playing in", |ui| {
-        let hint = "How much later a stroke played in arrives than it was meant, in \
-                    milliseconds: the way of the sound to the ear and of the stroke back. It is \
-                    taken off before a stroke is put on its slot. Negative if strokes arrive \
-                    early.";
+        let hint = "How much later a stroke played in arrives than it was meant, in milliseconds: \
+                    the way of the sound to the ear and of the stroke back. It is subtracted \
+                    before a stroke is put on its slot. Negative if strokes arrive early.";
         row(ui, "Latency offset", hint, |ui| {
             let mut ms = desk.latency_offset_ms();
             let drag = DragValue::new(&mut ms)

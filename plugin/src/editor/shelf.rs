@@ -251,7 +251,7 @@ impl ShelfPage {
             let shown = matches!(self.pane, Pane::Removed);
             if removed > 0 {
                 let label = ui.selectable_label(shown, format!("Removed: {removed}"));
-                let hint = "What was taken off, to be put back";
+                let hint = "What was removed, to be put back";
                 if label.on_hover_text(hint).clicked() {
                     self.turn_to(if shown { Pane::Item } else { Pane::Removed });
                 }
@@ -272,10 +272,10 @@ impl ShelfPage {
         let text = if !self.looked {
             "Looking at the shelf…".to_owned()
         } else if find::is_narrow(&self.query) && !self.found.all.is_empty() {
-            "Nothing on the shelf is like that. Press All to see everything.".to_owned()
+            "Nothing on the shelf matches. Press All to see everything.".to_owned()
         } else {
             format!(
-                "Nothing is kept yet. Choose a cell on the Bench or blocks in the Form strip, \
+                "Nothing is kept yet. Select a cell on the Bench or blocks in the Form strip, \
                  then press one of the buttons beside Keep. Each item becomes a score file of its \
                  own in {}; files that you put there yourself are listed too.",
                 self.dir.display()

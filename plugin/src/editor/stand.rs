@@ -123,7 +123,7 @@ impl Stand {
         let left = Align2::LEFT_CENTER;
         let section = &timeline.sections[place.section as usize].name;
         let section = if moment.by_key {
-            "Played by key"
+            "Played from a key"
         } else {
             section.as_str()
         };
@@ -201,7 +201,8 @@ impl Stand {
 fn ahead(left_beats: Option<f64>) -> String {
     match left_beats.map(|left| left.max(0.0).ceil() as u32) {
         None | Some(0) => "next".to_owned(),
-        Some(beats) => format!("next in {beats}"),
+        Some(1) => "in 1 beat".to_owned(),
+        Some(beats) => format!("in {beats} beats"),
     }
 }
 

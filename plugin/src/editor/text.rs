@@ -49,7 +49,7 @@ fn standing(ui: &mut Ui, draft: &Draft, palette: &Palette) -> bool {
         match draft.standing() {
             Standing::Checking => ui.label(RichText::new("Checking …").color(palette.dim)),
             _ => ui
-                .label(RichText::new("This text plays.").color(palette.good))
+                .label(RichText::new("No errors.").color(palette.good))
                 .on_hover_text(
                     "The text is checked as you type. As long as it is valid it plays at once; \
                  otherwise the last valid one plays on.",

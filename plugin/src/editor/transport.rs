@@ -45,8 +45,8 @@ pub fn show(
         clock(ui, reading, palette);
         if own {
             let runs = params.own_run.value();
-            let label = if runs { "Stop" } else { "Run" };
-            let hint = "Starts and stops the own clock (Space, F5 or Ctrl+R)";
+            let label = if runs { "Stop" } else { "Play" };
+            let hint = "Starts and stops the internal clock (Space, F5 or Ctrl+R)";
             let button = egui::Button::new(label).min_size(egui::vec2(56.0, 0.0));
             if ui.add(button).on_hover_text(hint).clicked() {
                 host.set(&params.own_run, !runs);
@@ -100,17 +100,21 @@ fn clock(ui: &mut Ui, reading: &Reading, palette: &Palette) {
     let (text, state, hint) = match reading.clock {
         Clock::Host => (
             "Host clock",
-            if reading.rolling { "runs" } else { "stands" },
+            if reading.rolling {
+                "playing"
+            } else {
+                "stopped"
+            },
             "Position and tempo come from the host. Start its transport to hear the form.",
         ),
         Clock::Own => (
-            "Own clock",
+            "Internal clock",
             "",
-            "The built-in transport, chosen in the settings: the form does not follow the host.",
+            "The built-in transport, selected in the settings: the form does not follow the host.",
         ),
         Clock::OwnForWant => (
-            "Own clock",
-            "no host time",
+            "Internal clock",
+            "no host transport",
             "No host reports a position and a tempo, so the built-in transport is used.",
         ),
     };
@@ -165,7 +169,7 @@ fn tempo(
         .suffix(" BPM");
     let response = ui
         .add(drag)
-        .accessible_name("Own clock tempo")
+        .accessible_name("Internal clock tempo")
         .on_hover_text(hint);
     if response.changed() {
         host.set(&params.own_tempo, bpm);
@@ -174,7 +178,8 @@ fn tempo(
 
 /// The own clock's tempo, tapped.
 fn tap(ui: &mut Ui, params: &BarformParams, host: &mut Host) {
-    let hint = "Tap the beat here, on F6 or on Ctrl+U: the own clock takes the tempo from the second tap on";
+    let hint = "Tap the beat here, on F6 or on Ctrl+U: the internal clock takes the tempo from \
+                the second tap on";
     let response = ui.button("Tap").on_hover_text(hint);
     // A tap counts when it lands, not when it lets go.
     let landed = response.contains_pointer() && ui.input(|i| i.pointer.primary_pressed());

@@ -66,6 +66,16 @@ pub fn switch(ui: &mut Ui, host: &mut Host, param: &BoolParam, label: &str) -> R
     response
 }
 
+/// A checkbox that is ticked while what `mute` silences is heard.
+pub fn unmute(ui: &mut Ui, host: &mut Host, mute: &BoolParam, label: &str) -> Response {
+    let mut heard = !mute.value();
+    let response = ui.checkbox(&mut heard, label);
+    if response.changed() {
+        host.set(mute, !heard);
+    }
+    response
+}
+
 /// A slider with its value in the parameter's unit, which can be typed too.
 pub fn slider(
     ui: &mut Ui,

@@ -35,7 +35,7 @@ pub use score::Written;
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum TakeError {
     /// The bytes are no Standard MIDI File.
-    #[error("this is not a sound MIDI file: {0}")]
+    #[error("this is not a valid MIDI file: {0}")]
     Damaged(String),
     /// More than is read at once.
     #[error("too much for one take: {0}")]

@@ -33,7 +33,7 @@ fn words_tags_length_and_order_narrow_the_list() {
         .get_by_label("Search")
         .type_text("nothing like it");
     window.settle();
-    wait_for(&mut window, "Nothing on the shelf is like that.");
+    wait_for(&mut window, "Nothing on the shelf matches.");
 }
 
 #[test]

@@ -26,7 +26,7 @@ fn the_chosen_cell_is_kept_with_name_tags_and_note() {
 fn the_chosen_run_is_kept_with_the_cells_it_needs() {
     let mut window = open();
     choose_run(&mut window, 4, 3);
-    window.click("Keep the 3 chosen blocks");
+    window.click("Keep the 3 selected blocks");
     window.click("Keep");
     wait_for(&mut window, "is on the shelf.");
     let item = &items(&window)[0];
@@ -95,7 +95,7 @@ fn what_was_typed_to_keep_something_waits_while_an_item_is_looked_at() {
 fn a_name_nobody_typed_follows_what_is_chosen() {
     let mut window = open();
     choose_run(&mut window, 4, 3);
-    window.click("Keep the 3 chosen blocks");
+    window.click("Keep the 3 selected blocks");
     choose_run(&mut window, 4, 2);
     window.click("Keep");
     wait_for(&mut window, "Lamp, A B is on the shelf.");

@@ -5,7 +5,7 @@ use super::*;
 #[test]
 fn an_item_goes_into_the_form_where_it_is_wanted() {
     for (button, now) in [
-        ("After the chosen block", "A C A B | A A B B"),
+        ("After the selected block", "A C A B | A A B B"),
         ("At the end", "A B | A A B B C A"),
         ("Only its cells", "A B | A A B B"),
     ] {
@@ -68,7 +68,7 @@ fn an_item_is_heard_on_this_scores_kit_and_stopped() {
     assert!(stage.shared.click());
     window.click("Stop Other");
     assert!(!window.params.session.audition.is_playing());
-    window.click("Hear it Other");
+    window.click("Loop Other");
     window.until("it plays", |w| w.params.session.audition.is_playing());
     window.command(Key::Num3);
     assert!(!window.params.session.audition.is_playing());

@@ -6,7 +6,7 @@ use super::*;
 fn sought(window: &mut Window) {
     while window
         .harness
-        .query_by_label_contains("Looking for mends")
+        .query_by_label_contains("Looking for fixes")
         .is_some()
     {
         std::thread::sleep(std::time::Duration::from_millis(2));
@@ -24,7 +24,7 @@ fn what_is_missing_is_marked_at_its_bar_and_mended_with_a_click() {
         .harness
         .get_by_label("Bar 3: 1 beat missing at the end of the form.");
     let before = window.text();
-    let mends = window.harness.get_all_by_label_contains("Mend: ");
+    let mends = window.harness.get_all_by_label_contains("Fix: ");
     mends.into_iter().next().unwrap().click();
     window.settle();
     let length = score(&window).placements().unwrap().length;
@@ -58,7 +58,7 @@ fn a_check_that_gave_way_is_marked_and_put_back_with_the_mend() {
     window.harness.get_by_label("Bar 2: 1 beat missing");
     window
         .harness
-        .get_by_label("Bar 1: 1 beat missing where a bar line was asserted.");
+        .get_by_label("Bar 1: 1 beat missing before the bar line.");
     let before = window.text();
     press(&mut window, Modifiers::COMMAND, Key::M);
     // One beat more before the first bar line, and all checks are back.
@@ -82,7 +82,7 @@ fn checks_that_hold_again_are_put_back_with_a_click() {
     click_block(&mut window, 1);
     write(&mut window, "b");
     assert_eq!(form(&window), "A B C C");
-    window.harness.get_by_label("2 bar-line checks hold again.");
+    window.harness.get_by_label("2 bar lines fit again.");
     leaves(&mut window, "A B | C C |", |w| w.click("Put them back"));
     assert!(
         window

@@ -61,7 +61,7 @@ fn arrow_keys_choose_and_with_shift_extend() {
     assert_eq!(chosen(&window), None);
     window
         .harness
-        .get_by_label_contains("Click a block to choose it");
+        .get_by_label_contains("Click a block to select it");
 }
 
 #[test]

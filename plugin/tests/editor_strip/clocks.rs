@@ -42,7 +42,7 @@ fn a_click_that_does_nothing_is_not_promised() {
         assert_eq!(said, usize::from(works), "{clock:?}");
         window
             .harness
-            .get_by_label_contains("Click a block to choose it");
+            .get_by_label_contains("Click a block to select it");
         let went = click_above(&mut window);
         assert_eq!(went.is_some(), works, "{clock:?}");
         if let Some(beats) = went {

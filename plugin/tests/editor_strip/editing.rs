@@ -170,7 +170,11 @@ fn a_new_cell_takes_the_next_free_letter_and_is_on_the_bench() {
         w.click("New cell D");
         assert_eq!(bench(w), "D");
         let cell = score(w).cell(&"D".parse_letter()).unwrap();
-        assert_eq!(cell.grid.to_string(), "6 6 6", "as long as the chosen one");
+        assert_eq!(
+            cell.grid.to_string(),
+            "6 6 6",
+            "as long as the selected one"
+        );
         assert!(cell.slots.iter().all(Vec::is_empty));
     });
     becomes("A B", "A B D", |w| {
@@ -370,7 +374,7 @@ fn a_letter_is_primed() {
 fn a_bar_line_check_is_put_in_and_taken_away() {
     becomes("A B C C", "A B | C C", |w| {
         click_block(w, 2);
-        w.click("Bar check");
+        w.click("Bar line here");
         assert_eq!(chosen(w), run(&[1], 1));
     });
     becomes("A B | C C", "A B C C", |w| {
@@ -380,7 +384,7 @@ fn a_bar_line_check_is_put_in_and_taken_away() {
     let mut window = with_form("A B C C");
     let before = window.text();
     click_block(&mut window, 1);
-    window.click("Bar check");
+    window.click("Bar line here");
     assert_eq!(window.text(), before);
     assert!(refusal(&window).contains("add 1 beat before it"));
 }

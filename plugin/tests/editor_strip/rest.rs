@@ -56,7 +56,7 @@ fn all_of_it_fits_into_the_smallest_window() {
         "Group blocks",
         "Play as…",
         "Prime block",
-        "Bar check",
+        "Bar line here",
         "Section…",
     ] {
         let rect = window.harness.get_by_label(label).rect();
@@ -70,7 +70,7 @@ fn all_of_it_fits_into_the_smallest_window() {
     let top = window.harness.get_by_label("Form strip").rect().top();
     let bottom = window
         .harness
-        .get_by_label_contains("Chosen: A")
+        .get_by_label_contains("Selected: A")
         .rect()
         .bottom();
     assert!(bottom - top <= 170.0, "{}", bottom - top);

@@ -41,7 +41,7 @@ fn a_section_is_cut_in_two_before_the_chosen_block() {
             press(&mut window, Modifiers::COMMAND, Key::K);
         } else {
             window.click("Section…");
-            window.click("Split before the chosen block");
+            window.click("Split before the selected block");
         }
         assert_eq!(form_of(&window, 0), "A B");
         assert_eq!(form_of(&window, 1), "C C");

@@ -208,7 +208,7 @@ pub fn random_case(number: u64) -> Case {
     let grace_ms = dice.pick(&[25, 18, 40]);
     let mut options = vec![
         format!("--passes={passes}"),
-        format!("--lead={lead}"),
+        format!("--count-in={lead}"),
         format!("--grace={grace_ms}"),
     ];
     options.extend(click.then(|| "--click".to_owned()));
@@ -243,7 +243,7 @@ pub fn demo_case(text: String) -> Case {
         "score": text, "passes": 2, "lead": 1, "click": true,
         "grace_us": 25_000, "buzz_us": 30_000, "gate_us": 60_000,
     });
-    let options = ["--passes=2", "--lead=1", "--click"]
+    let options = ["--passes=2", "--count-in=1", "--click"]
         .map(str::to_owned)
         .to_vec();
     Case {
@@ -272,7 +272,7 @@ pub fn unfriendly_case() -> Case {
         "ostinatos": [], "passes": 2, "lead": 1, "click": true,
         "grace_us": 25_000, "buzz_us": 30_000, "gate_us": 60_000,
     });
-    let options = ["--passes=2", "--lead=1", "--click"]
+    let options = ["--passes=2", "--count-in=1", "--click"]
         .map(str::to_owned)
         .to_vec();
     Case {

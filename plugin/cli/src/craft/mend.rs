@@ -1,4 +1,4 @@
-//! `barform mend`: what does not fill its bars, and how to mend it.
+//! `barform mend`: what does not fill its bars, and how to fix it.
 
 use super::desk::{self, Common, Desk};
 use super::print;
@@ -11,8 +11,8 @@ use serde_json::{Value, json};
 /// `barform mend`
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
-Bar lines of the score are not asserted while it is read, so that a form with a
-beat too many can be mended.
+Bar lines of the score are not checked while it is read, so that a form with a
+beat too many can be fixed.
 
 Examples:
   barform mend mine.barform
@@ -21,7 +21,7 @@ pub struct MendArgs {
     /// What all verbs of the craft take.
     #[command(flatten)]
     pub common: Common,
-    /// Mend this form instead of the score's
+    /// Fix this form instead of the score's
     #[arg(long, value_name = "FORM")]
     pub form: Option<String>,
     /// How many ways to show
@@ -29,7 +29,7 @@ pub struct MendArgs {
     pub number: usize,
 }
 
-/// A form to be mended.
+/// A form to be fixed.
 struct Part {
     name: String,
     items: Vec<FormItem>,

@@ -12,13 +12,13 @@ use serde_json::{Value, json};
 /// `barform playable`
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
-These figures are no advice to play that fast. Fast repetition can injure wrists,
+These figures are limits, not targets. Fast repetition can injure wrists,
 forearms and ankles: warm up, raise the tempo in small steps, stop at pain or
 numbness, and ask a teacher or a physician.
 
 Examples:
   barform playable mine.barform                      the form with its ostinatos
-  barform playable mine.barform --letter A           one cell, again and again
+  barform playable mine.barform --letter A           one cell, looped
   barform playable mine.barform --tempo 132 --level intermediate")]
 pub struct PlayableArgs {
     /// What all verbs of the craft take.
@@ -33,10 +33,10 @@ pub struct PlayableArgs {
     /// One level only: beginner, intermediate, advanced, professional
     #[arg(long, value_name = "LEVEL")]
     pub level: Option<String>,
-    /// How the kit stands: right-handed, left-handed, open-handed, left-open-handed
+    /// Set-up of the kit: right-handed, left-handed, open-handed, left-open-handed
     #[arg(long, default_value = "right-handed", value_name = "SET-UP")]
     pub setup: String,
-    /// It is played once, not again and again
+    /// It is played once, not looped
     #[arg(long)]
     pub once: bool,
 }
@@ -96,10 +96,7 @@ pub fn run(args: &PlayableArgs) -> Result<(), Failure> {
             "level": level.name, "top_bpm": top.bpm, "why": why, "fits_at_tempo": fits,
         }));
     }
-    let mut shown = format!(
-        "Top tempo{}\n",
-        if args.once { "" } else { ", again and again" }
-    );
+    let mut shown = format!("Top tempo{}\n", if args.once { "" } else { ", looped" });
     shown += &print::table(&rows, 2);
 
     let reports = playable.limbs(tempo).map_err(exact)?;
@@ -128,7 +125,7 @@ pub fn run(args: &PlayableArgs) -> Result<(), Failure> {
     for collision in &collisions {
         shown += &format!("  {collision}\n");
     }
-    shown += "No advice to play that fast: warm up, small steps, stop at pain.\n";
+    shown += "Limits, not targets: warm up, small steps, stop at pain.\n";
     let limbs: Vec<Value> = reports.iter().map(limb_json).collect();
     let json = json!({
         "tempo": tempo.to_string(), "levels": found, "limbs": limbs, "collisions": collisions,

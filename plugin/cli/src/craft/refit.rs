@@ -149,7 +149,7 @@ fn carried(desk: &Desk, cell: &Cell, to: &Subdivision) -> Result<(String, Value)
     );
     text += &print::cell(&carried.cell, &after, 2);
     text += &format!(
-        "  Played again and again it is back on the bar line after {}, {}.\n",
+        "  Looped, it is back on the bar line after {}, {}.\n",
         count(back.repeats as usize, "time"),
         count(back.bars as usize, "bar")
     );

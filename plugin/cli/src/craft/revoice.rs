@@ -72,8 +72,8 @@ pub fn run(args: &RevoiceArgs) -> Result<(), Failure> {
         }
         let state = match (moved.changes.is_empty(), moved.reversible) {
             (true, _) => ", as written",
-            (false, true) => ", and back again unchanged",
-            (false, false) => ", not back again",
+            (false, true) => ", reversible",
+            (false, false) => ", not reversible",
         };
         text += &format!(
             "{}{state}\n{}",

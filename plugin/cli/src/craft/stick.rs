@@ -31,7 +31,7 @@ pub struct StickArgs {
     /// The hand that leads [default: as the set-up has it]
     #[arg(long, value_name = "HAND")]
     pub lead: Option<Lead>,
-    /// How the kit stands: right-handed, left-handed, open-handed, left-open-handed
+    /// Set-up of the kit: right-handed, left-handed, open-handed, left-open-handed
     #[arg(long, default_value = "right-handed", value_name = "SET-UP")]
     pub setup: String,
     /// Beats a minute, instead of the score's
@@ -40,7 +40,7 @@ pub struct StickArgs {
     /// Let no hand play twice in a row at speed
     #[arg(long)]
     pub no_doubles: bool,
-    /// The cell is played once, not again and again
+    /// The cell is played once, not looped
     #[arg(long)]
     pub once: bool,
 }

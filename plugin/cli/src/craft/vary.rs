@@ -55,7 +55,7 @@ pub struct VaryArgs {
     /// Any that exist, each as likely as another, instead of the nearest ones
     #[arg(short, long, conflicts_with = "within")]
     pub any: bool,
-    /// The cell is played once, not again and again
+    /// The cell is played once, not looped
     #[arg(long)]
     pub once: bool,
     /// Instead: every stroke so many slots later, or earlier if negative

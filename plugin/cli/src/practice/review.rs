@@ -197,7 +197,7 @@ fn as_text(report: &Report) -> String {
         report.extra.len(),
     );
     told += &format!(
-        "late {} ms on the mean, spread {:.1} ms; tempo {:+.2} %\n",
+        "late {} ms on average, spread {:.1} ms; tempo {:+.2} %\n",
         signed(all.lay.mean_ms),
         all.lay.spread_ms,
         report.drift_percent,
@@ -314,7 +314,7 @@ pub fn latency(args: &LatencyArgs) -> Result<(), Failure> {
     let found = barform_practice::latency::latency(&clicks, &strokes).ok_or_else(few)?;
     let more = match found.needed.saturating_sub(found.strokes) {
         0 => String::new(),
-        n => format!("; {n} strokes more would tell it within 1 ms"),
+        n => format!("; {n} more strokes would narrow it to 1 ms"),
     };
     output::say(&format!(
         "latency {} ms, ±{:.1} ms at 95 %: {} that scatter by {:.1} ms{more}\n",

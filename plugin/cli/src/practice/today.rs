@@ -63,10 +63,7 @@ pub fn read(history: &History) -> Result<Vec<Session>, Failure> {
     }
     if read.newer > 0 {
         let lines = count(read.newer, "session");
-        let _ = writeln!(
-            io::stderr(),
-            "barform: {lines} of a newer Barform passed over"
-        );
+        let _ = writeln!(io::stderr(), "barform: {lines} of a newer Barform skipped");
     }
     Ok(read.sessions)
 }

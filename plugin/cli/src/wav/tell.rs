@@ -69,7 +69,7 @@ fn remarks(written: &Written) -> String {
         let named = |s: &barform_core::export::audio::Substitute| {
             let how = s.articulation.name();
             let colon = if how.is_empty() { "" } else { ":" };
-            format!("{}{colon}{how} (key {})", s.voice.name(), s.key.number())
+            format!("{}{colon}{how} (note {})", s.voice.name(), s.key.number())
         };
         let all: Vec<String> = written.substitutes.iter().map(named).collect();
         told += &format!(

@@ -17,7 +17,7 @@ use crate::score::{FormItem, Overrides, Score, Section};
 pub fn pick(from: &Score, letters: &[Letter]) -> Result<Score, ShelfError> {
     if letters.is_empty() {
         return Err(ShelfError::DoesNotFit {
-            problem: "no letter was chosen".into(),
+            problem: "no letter was selected".into(),
         });
     }
     for letter in letters {

@@ -122,17 +122,17 @@ fn modulations_keep_the_stroke_rate() {
     assert_eq!((way.to, way.ratio), (Beats::whole(120), Beats::new(3, 2)));
     assert_eq!(
         way.to_string(),
-        "sixteenth-triplet at 80 = sixteenth at 120 (3:2)"
+        "sixteenth-triplet = sixteenth, ♩ = 80 → ♩ = 120 (3:2)"
     );
     assert_eq!(
         way.back().to_string(),
-        "sixteenth at 120 = sixteenth-triplet at 80 (2:3)"
+        "sixteenth = sixteenth-triplet, ♩ = 120 → ♩ = 80 (2:3)"
     );
     let dotted = Modulation::of_values(Beats::whole(100), Beats::new(3, 4), Beats::ONE).unwrap();
     assert_eq!(dotted.to, Beats::new(400, 3));
     assert_eq!(
         dotted.to_string(),
-        "dotted eighth at 100 = quarter at about 133.333 (4:3)"
+        "dotted eighth = quarter, ♩ = 100 → ♩ = about 133.333 (4:3)"
     );
     let five = Modulation::of_slots(Beats::new(185, 2), &named("quintuplets"), &named("16ths"));
     assert_eq!(

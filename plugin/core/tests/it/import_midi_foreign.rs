@@ -93,12 +93,12 @@ fn keys_are_those_of_general_midi() {
     assert!(told(
         &imported,
         RemarkKind::NotUnderstood,
-        "key 54 (Tambourine)"
+        "note 54 (Tambourine)"
     ));
     assert!(told(
         &imported,
         RemarkKind::Assumed,
-        "key 35 (Acoustic Bass Drum) was read as kick"
+        "note 35 (Acoustic Bass Drum) was read as kick"
     ));
     let score = &imported.score;
     let voices: Vec<(Voice, Articulation)> = (score.cells_resolved().unwrap().iter())

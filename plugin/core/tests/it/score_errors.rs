@@ -103,7 +103,7 @@ fn counts_are_told_with_what_to_add() {
     expect("R L K R L K", "R L K R L", "\"R L K R L\"", &says);
     let says = [
         "cell C has 13 slots in its sticking, its grid '6 6' has 12",
-        "take away 1",
+        "remove 1",
     ];
     expect(
         "R L R L R L\"\n[cell.D",

@@ -25,7 +25,7 @@ fn bar_lines_are_checked() {
         &[
             "bar 2 has 1 of 4 beats",
             "3 beats later or 1 beat earlier",
-            "take away 1 beat: the cell B before it",
+            "remove 1 beat: the cell B before it",
         ],
     );
     expect(
@@ -77,7 +77,7 @@ fn sections_change_meter_on_bar_lines() {
 #[test]
 fn forms_are_mended() {
     expect("(A)x1", "(A", "(", &["'(' is never closed", "write )"]);
-    expect("(A)x1", "A)", ")", &["')' in a form", "take it away"]);
+    expect("(A)x1", "A)", ")", &["')' in a form", "remove it"]);
     expect("(A)x1", "Ax2", "x2", &["a repeat stands after a group"]);
     expect(
         "(A)x1",
@@ -224,12 +224,17 @@ fn heads_are_checked() {
         "\"a\\nb\"",
         &["one line"],
     );
-    expect("tempo = 92", "tempo 92", "", &["not TOML"]);
+    expect(
+        "tempo = 92",
+        "tempo 92",
+        "",
+        &["this cannot be read: a name without '=' and a value"],
+    );
     expect(
         "tempo = 92",
         "tempo = 92\ntempo = 92",
         "tempo",
-        &["not TOML"],
+        &["this cannot be read"],
     );
 }
 

@@ -234,7 +234,7 @@ fn strokes_carry_level_and_ornaments() {
             (R, Accent, "", false),
             (L, Ghost, "", false),
             (R, Normal, "flam", false),
-            (L, Accent, "ruff", false),
+            (L, Accent, "four-stroke ruff", false),
             (R, Ghost, "drag", true),
             (L, Accent, "", true),
         ]

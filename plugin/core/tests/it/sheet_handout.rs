@@ -173,7 +173,7 @@ fn a_ladder_rises_evenly_from_slow_to_the_tempo_of_the_score() {
     let text_of = one_cell("1 1 1 1", "R L R L", "snare . . .");
     let drawing = made(&text_of, &Options::default());
     let last = text(drawing.pages.last().expect("pages"));
-    let table = last.split("Tempo reached Notes").nth(1).expect("a ladder");
+    let table = last.split("Tempo reached Notes").nth(1).expect("the tempo steps");
     let mut rungs = Vec::new();
     let mut before = "";
     for word in table.split(' ') {
@@ -186,7 +186,7 @@ fn a_ladder_rises_evenly_from_slow_to_the_tempo_of_the_score() {
     assert!(rungs.len() == 10, "{rungs:?}");
     let list: Vec<String> = rungs.iter().map(i64::to_string).collect();
     assert!(
-        last.contains(&format!("Rungs: {}.", list.join(", "))),
+        last.contains(&format!("Tempo steps: {}.", list.join(", "))),
         "{last}"
     );
     let steps: Vec<i64> = rungs.windows(2).map(|w| w[1] - w[0]).collect();

@@ -92,8 +92,8 @@ impl fmt::Display for Charge {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let hand = Limb::from(self.hand).said();
         match self.cause {
-            Cause::Start => write!(f, "the {hand} begins, which does not lead"),
-            Cause::OffLead => write!(f, "the {hand} is on the beat, which does not lead"),
+            Cause::Start => write!(f, "starts on the non-lead hand"),
+            Cause::OffLead => write!(f, "the {hand}, not the lead, on the beat"),
             Cause::Repeat => write!(f, "the {hand} again"),
             Cause::Run { in_a_row } => write!(f, "stroke {in_a_row} in a row for the {hand}"),
             Cause::Rate { per_second } => {

@@ -1,4 +1,4 @@
-//! FLAC files (RFC 9639), block by block: lossless, about half as long as WAV.
+//! FLAC files (RFC 9639), block by block: lossless, about half the size of WAV.
 //!
 //! The frames are the encoder library's; the head of the file is written here,
 //! with the MD5 sum of the samples that a decoder checks itself against.

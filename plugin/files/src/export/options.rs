@@ -95,7 +95,13 @@ impl Options {
             }
         };
         whole("passes", self.passes, MAX_PASSES, 1, "1 to 9999")?;
-        whole("empty bars", self.empty_bars, MAX_EMPTY_BARS, 0, "0 to 64")?;
+        whole(
+            "count-in bars",
+            self.empty_bars,
+            MAX_EMPTY_BARS,
+            0,
+            "0 to 64",
+        )?;
         time("gate", self.gate_ms, 0.001, 60_000.0, "0.001 to 60000 ms")?;
         time("grace time", self.grace_ms, 0.0, 100.0, "0 to 100 ms")?;
         time("buzz time", self.buzz_ms, 0.001, 1000.0, "0.001 to 1000 ms")

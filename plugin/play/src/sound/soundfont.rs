@@ -46,7 +46,7 @@ pub enum FontError {
     #[error("the SoundFont has more than {} MiB; use a smaller one", MAX_FONT_BYTES >> 20)]
     TooLarge,
     /// Not a SoundFont 2 file, or a broken one.
-    #[error("not a sound SoundFont 2 file: {0}")]
+    #[error("not a valid SoundFont 2 file: {0}")]
     Damaged(String),
     /// Compressed samples.
     #[error("the SoundFont has compressed samples (SF3); save it as SF2")]

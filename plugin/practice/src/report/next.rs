@@ -99,7 +99,8 @@ pub(super) fn next(report: &Report, expected: &[Expected]) -> Next {
             finding: Finding::None,
             weight: 0.0,
             sentence: format!(
-                "Take the next tempo step: {} of {} strokes played, {} on the mean, spread {:.0} ms.",
+                "Take the next tempo step: {} of {} strokes played, {} on average, spread {:.0} \
+                 ms.",
                 lay.strokes,
                 report.all.due,
                 early_or_late(lay.mean_ms),
@@ -154,7 +155,8 @@ impl Found {
                 Finding::Spread,
                 beyond(letter, report),
                 format!(
-                    "Loop {of} until it is even: its {} strokes spread by {:.0} ms, all together by {:.0} ms.",
+                    "Loop {of} until it is even: its {} strokes spread by {:.0} ms, all together \
+                     by {:.0} ms.",
                     letter.lay.strokes, letter.lay.spread_ms, report.all.lay.spread_ms
                 ),
             );
@@ -169,7 +171,8 @@ impl Found {
                 Finding::Limb,
                 apart(limb, report),
                 format!(
-                    "Play {name} alone to the click: it comes {} over {} strokes, all limbs together {}.",
+                    "Play {name} alone to the click: it comes {} over {} strokes, all limbs \
+                     together {}.",
                     early_or_late(lay.mean_ms),
                     lay.strokes,
                     early_or_late(all.mean_ms)
@@ -179,7 +182,8 @@ impl Found {
                 Finding::Spread,
                 beyond(limb, report),
                 format!(
-                    "Slow down and even out {name}: its {} strokes spread by {:.0} ms, those of all limbs by {:.0} ms.",
+                    "Slow down and even out {name}: its {} strokes spread by {:.0} ms, those of \
+                     all limbs by {:.0} ms.",
                     lay.strokes, lay.spread_ms, all.spread_ms
                 ),
             );
@@ -194,7 +198,8 @@ impl Found {
                 Finding::Place,
                 apart(place, report),
                 format!(
-                    "Click the subdivision and mind the strokes {spot}: they come {} ({} strokes), all together {}.",
+                    "Click the subdivision and mind the strokes {spot}: they come {} ({} strokes), \
+                     all together {}.",
                     early_or_late(lay.mean_ms),
                     lay.strokes,
                     early_or_late(all.mean_ms)
@@ -219,7 +224,10 @@ impl Found {
         self.add(
             Finding::Extra,
             extra as f64 / due as f64,
-            format!("Slow down and leave the rests open: {extra} strokes too many on {due} written ones."),
+            format!(
+                "Slow down and leave the rests open: {extra} strokes too many on {due} written \
+                     ones."
+            ),
         );
         let levels = [
             (

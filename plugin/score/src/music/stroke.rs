@@ -56,7 +56,7 @@ impl Graces {
 
     /// The trade's name for so many grace notes; empty for none.
     pub fn name(self) -> &'static str {
-        ["", "flam", "drag", "ruff"][self.len()]
+        ["", "flam", "drag", "four-stroke ruff"][self.len()]
     }
 }
 

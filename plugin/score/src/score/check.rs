@@ -291,7 +291,7 @@ pub(super) fn cells(score: &Score) -> Result<Vec<Cell>, Fault> {
                 what: "strokes in all cells together",
                 read: format!("{strokes} or more"),
                 most: MAX_STROKES,
-                mend: Mend(Some("take away variations of long cells".into())),
+                mend: Mend(Some("remove variations of long cells".into())),
             };
             return Err(Fault::new(Spot::Cell(i, Line::Head), kind));
         }

@@ -157,9 +157,7 @@ fn toml(text: &str) -> Read<Toml<&str>> {
     }
     Toml::parse(text).map_err(|e| {
         let span = e.span().unwrap_or_default();
-        // Some of its messages run over several lines.
-        let message = e.message().split_whitespace().collect::<Vec<_>>().join(" ");
-        FileFault::new(span, Kind::Toml { message })
+        FileFault::new(span, Kind::toml(e.message()))
     })
 }
 

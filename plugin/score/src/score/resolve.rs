@@ -232,7 +232,7 @@ pub(super) fn count(owner: &str, line: &'static str, found: usize, grid: &Grid) 
     let mend = match found.cmp(&slots) {
         std::cmp::Ordering::Equal => return None,
         std::cmp::Ordering::Less => format!("add {much} {entry}"),
-        std::cmp::Ordering::Greater => format!("take away {much}"),
+        std::cmp::Ordering::Greater => format!("remove {much}"),
     };
     Some(Kind::SlotCount {
         owner: owner.to_owned(),

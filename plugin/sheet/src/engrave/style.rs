@@ -134,7 +134,7 @@ pub enum EngraveError {
     StaffHeight(f32),
     /// No room between the margins, or a size that no paper has.
     #[error(
-        "paper of {width_mm} by {height_mm} mm with margins of {margins_mm} mm does not do; \
+        "paper of {width_mm} by {height_mm} mm with margins of {margins_mm} mm does not fit; \
          this staff needs at least {} by {} mm between the margins, and paper is at most 5000 mm",
         least_mm.0, least_mm.1
     )]

@@ -249,7 +249,7 @@ fn facts(cell: &Cell, parent: Option<&Cell>, place: &InForm) -> Result<Vec<Strin
         bar => format!("bar {bar}"),
     };
     facts.push(match place.times {
-        0 => "Not in the form as it stands.".to_owned(),
+        0 => "Not in the form.".to_owned(),
         1 => format!("In the form once, in {bar}."),
         n => format!("In the form {n} times, first in {bar}."),
     });

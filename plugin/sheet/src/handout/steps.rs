@@ -71,7 +71,7 @@ impl Ladder {
     /// What the goal is, in a sentence.
     pub fn sentence(&self) -> String {
         match self.goal {
-            None => "No tempo: one limb is asked for in two places. Mend that first.".to_owned(),
+            None => "No tempo: one limb is asked for in two places. Fix that first.".to_owned(),
             Some(_) if self.as_written => {
                 format!("Goal: {} bpm, the tempo of the score.", self.written)
             }
@@ -186,8 +186,8 @@ pub fn steps(ask: &Ask) -> Vec<String> {
     }
     if ask.ladder.goal.is_some() {
         say(
-            "Up the ladder below: one rung higher after four easy times in a row, one rung \
-             lower as soon as it feels tight."
+            "Work up the tempo steps below: one step up after four easy times in a row, one step \
+             down as soon as it feels tight."
                 .to_owned(),
         );
     }

@@ -57,7 +57,7 @@ impl Pages<'_> {
             self.flow(why, lefts[2]);
             self.space(0.7);
         }
-        let note = "These figures are no advice to play that fast.";
+        let note = "These figures are limits, not targets.";
         self.words(note, WORDS, 0.0);
     }
 
@@ -66,12 +66,12 @@ impl Pages<'_> {
         let row = ROW * self.scale;
         // Names of the columns, a few rows, heading and sentence together.
         self.room((FEW_ROWS + 1) as f32 * row + 14.5 * self.scale);
-        self.heading("Ladder");
+        self.heading("Tempo steps");
         let rungs = about.ladder.rungs(RUNGS);
         let mut told = about.ladder.sentence();
         if !rungs.is_empty() {
             let all: Vec<String> = rungs.iter().map(u32::to_string).collect();
-            told += &format!(" Rungs: {}.", all.join(", "));
+            told += &format!(" Tempo steps: {}.", all.join(", "));
         }
         self.words(&told, WORDS, 0.0);
         self.space(1.0);

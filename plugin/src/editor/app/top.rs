@@ -35,7 +35,7 @@ const PAGES: [(Page, &str, Key, &str); 6] = [
         Page::Kit,
         "Kit",
         Key::Num4,
-        "Which key each voice of the kit plays",
+        "Which MIDI note each voice of the kit plays",
     ),
     (
         Page::Shelf,
@@ -142,8 +142,8 @@ impl App {
         let save_hint = "Writes the score text to its file";
         let save = button(ui, "Save", save_hint, &keys::SAVE) || save_key;
         let save_as = button(ui, "Save as…", "Under another name", &keys::SAVE_AS) || save_as_key;
-        let hand_on_hint = "As a sheet, a hand-out, MusicXML, MIDI or sound";
-        let hand_on = button(ui, "Hand on…", hand_on_hint, &keys::HAND_ON) || hand_on_key;
+        let hand_on_hint = "As a sheet, a hand-out, MusicXML, MIDI or audio";
+        let hand_on = button(ui, "Export…", hand_on_hint, &keys::HAND_ON) || hand_on_key;
         if self.is_asking() {
             return;
         }

@@ -36,7 +36,7 @@ const WAYS: [(Way, &str, &str); 4] = [
     (
         Way::Refit,
         "Refit",
-        "The music is put on the new subdivision and keeps its length; strokes are chosen or \
+        "The music is put on the new subdivision and keeps its length; strokes are left out or \
          repeated",
     ),
     (
@@ -91,9 +91,9 @@ pub fn show(
     }
     let fewer = ui
         .add_enabled(spans.len() > 1, Button::new("−"))
-        .on_hover_text("Takes the last beat off, strokes and all ([)")
-        .on_disabled_hover_text("A cell has one beat at least")
-        .accessible_name("Take the last beat off");
+        .on_hover_text("Removes the last beat with its strokes ([)")
+        .on_disabled_hover_text("A cell has at least one beat")
+        .accessible_name("Remove the last beat");
     if fewer.clicked() {
         act = Some(Act::RemoveBeat);
     }

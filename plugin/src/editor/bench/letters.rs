@@ -116,7 +116,7 @@ impl Letters {
         }
         let delete = ui
             .button("Delete")
-            .on_hover_text("Takes the cell out of the score; asks first where the form plays it")
+            .on_hover_text("Deletes the cell from the score; asks first where the form plays it")
             .accessible_name("Delete this cell");
         if delete.clicked() {
             self.delete(desk, known);
@@ -141,11 +141,11 @@ impl Letters {
             if item(
                 ui,
                 "Cut cell",
-                "Copies it and takes it out of the score (Ctrl+X)",
+                "Copies it and removes it from the score (Ctrl+X)",
             ) {
                 cut(ui, desk, known);
             }
-            if item(ui, "All rests", "Takes every stroke away; the grid stays") {
+            if item(ui, "All rests", "Removes every stroke; the grid stays") {
                 act = Some(Act::Clear);
             }
             let hint = "Every stroke one slot later; the last comes first";
@@ -238,7 +238,7 @@ impl Letters {
                             delete_cell(desk, letter, Uses::Remove);
                             close = true;
                         }
-                        close |= ui.button("Keep it").on_hover_text("Esc").clicked();
+                        close |= ui.button("Cancel").on_hover_text("Esc").clicked();
                     });
                 })
             }

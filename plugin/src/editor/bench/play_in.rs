@@ -149,7 +149,7 @@ impl PlayIn {
                 self.leave();
                 self.recording = None;
                 if had {
-                    desk.tell("The take was given up: another cell or grid is on the Bench.");
+                    desk.tell("The take was discarded: another cell or grid is on the Bench.");
                 }
             }
         }
@@ -229,21 +229,21 @@ impl PlayIn {
                     response.accessible_name(label);
                 };
             if running {
-                let hint = "Ends the loop; what you played stays to be kept";
-                button(true, "Stop", "Stop taking", (hint, "Escape"), Do::Stop);
+                let hint = "Ends the loop; your take stays here to be used";
+                button(true, "Stop", "Stop recording", (hint, "Escape"), Do::Stop);
             } else {
-                let hint = "The cell goes round with a click, and what you strike is taken";
+                let hint = "The cell loops with a click, and what you strike is recorded";
                 button(true, "Play it in", "Play it in", (hint, ""), Do::Start);
             }
-            let hint = "Puts it in the cell, as one step (Ctrl+Z takes it back)";
-            button(whole, "Keep it", "Keep it", (hint, "Enter"), Do::Keep);
-            let hint = "Throws it away and begins again";
+            let hint = "Puts the take in the cell, as one step (Ctrl+Z undoes it)";
+            button(whole, "Use take", "Use take", (hint, "Enter"), Do::Keep);
+            let hint = "Discards the take and starts again";
             button(some, "Again", "Again", (hint, ""), Do::Again);
-            let hint = "Takes the last stroke back";
+            let hint = "Removes the last stroke";
             button(
                 some,
-                "Last back",
-                "Last back",
+                "Undo last stroke",
+                "Undo last stroke",
                 (hint, "Backspace"),
                 Do::TakeBack,
             );

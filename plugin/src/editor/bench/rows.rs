@@ -79,9 +79,9 @@ impl Bench {
             return;
         };
         let on = self.hearing.is_on();
-        let text = if on { "Stop it" } else { "Hear it" };
-        let hint = "This cell by itself, round and round, as you change it (Ctrl+Space)";
-        if strokes::toggle(ui, on, text, "Hear it", hint).clicked() {
+        let text = if on { "Stop" } else { "Loop" };
+        let hint = "Loops this cell by itself, as you change it (Ctrl+Space)";
+        if strokes::toggle(ui, on, text, "Loop", hint).clicked() {
             self.hearing.toggle(desk, &known);
         }
         let mut bpm = self.hearing.tempo_bpm(desk);

@@ -27,7 +27,7 @@ const WEDGE: f32 = 10.0;
 /// How a click works, for the tip of the staff.
 pub const CLICKS: &str = "Click on a line or space: on a rest it puts a stroke on the voice \
     written there, elsewhere it moves the hand's stroke there; a foot's is put beside. \
-    Shift+click adds the other hand. Click on a note head chooses it, a second click takes \
+    Shift+click adds the other hand. Click on a note head selects it, a second click takes \
     it away. Click on counts or sticking moves the cursor.";
 
 /// What the picture depends on.
@@ -205,11 +205,7 @@ impl View<'_> {
             }
             Under::Head(head) => {
                 let chosen = self.slot == head.slot && self.doing.limb == Some(head.limb);
-                let click = if chosen {
-                    "takes it away"
-                } else {
-                    "chooses it"
-                };
+                let click = if chosen { "removes it" } else { "selects it" };
                 format!(
                     "On slot {}: {} on {}. Click {click}.",
                     head.slot + 1,

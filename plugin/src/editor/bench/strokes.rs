@@ -14,7 +14,8 @@ use super::stroke::{Ornament, has, voices_of};
 const LIMBS: [(Limb, &str); 4] = [
     (
         Limb::RightHand,
-        "A stroke of the right hand; typed, the next one goes to the next slot (R; Shift+R adds it)",
+        "A stroke of the right hand; typed, the next one goes to the next slot (R; Shift+R adds \
+         it)",
     ),
     (
         Limb::LeftHand,
@@ -44,7 +45,7 @@ const ORNAMENTS: [(Ornament, &str, &str); 4] = [
     (
         Ornament::Ruff,
         "Ruff",
-        "Three grace notes hand to hand, close before the stroke (U)",
+        "Four-stroke ruff: three grace notes hand to hand, close before the stroke (U)",
     ),
     (
         Ornament::Buzz,
@@ -113,10 +114,11 @@ pub fn show(
     act = act.or(struck(ui, target));
     ui.label(RichText::new("?").color(palette.dim))
         .on_hover_text(format!(
-            "{CLICKS}\n\nKeys: R L K H strokes, with Shift beside what is there; - rest; \
-             > accent; ( ghost note; F flam, D drag, U ruff, Z buzz; X other hand; V, Up, Down \
-             round the kit; A the next way of striking; Delete takes away; 1 to 9 and 0 for 10 slots in the beat; ] adds a \
-             beat, [ takes the last one off; Left, Right, Home, End move."
+            "{CLICKS}\n\nKeys: R L K H strokes, with Shift beside what is there; - rest; > accent; \
+             ( ghost note; F flam, D drag, U four-stroke ruff, Z buzz; X other hand; V, Up, Down \
+             round the kit; A the next way of striking; Delete takes away; 1 to 9 and 0 for 10 \
+             slots in the beat; ] adds a beat, [ takes the last one off; Left, Right, Home, End \
+             move."
         ));
     act
 }

@@ -32,7 +32,7 @@ pub(super) fn heading(
         "beats"
     };
     let mut first_line = if input.by_key {
-        "Played by key".to_owned()
+        "Played from a key".to_owned()
     } else {
         section.clone()
     };

@@ -100,7 +100,7 @@ impl RecentFiles {
         let gone: Vec<PathBuf> = gone.into_iter().map(|f| f.path.clone()).collect();
         let mut picked = None;
         ui.horizontal(|ui| {
-            ui.label(RichText::new("Opened or saved last").color(palette.accent));
+            ui.label(RichText::new("Opened or saved recently").color(palette.accent));
             let hint = "Forgets the whole list; the files themselves stay";
             if ui.small_button("Clear").on_hover_text(hint).clicked() {
                 self.ask(Recent::clear);
@@ -133,7 +133,7 @@ impl RecentFiles {
         ui.allocate_ui_with_layout(size, Layout::right_to_left(Align::Center), |ui| {
             let forget = ui
                 .small_button("Forget")
-                .on_hover_text("Takes it off this list; the file stays")
+                .on_hover_text("Removes it from this list; the file stays")
                 .accessible_name(format!("Forget {name}"));
             if forget.clicked() {
                 let path = path.to_owned();
@@ -161,7 +161,7 @@ impl RecentFiles {
             };
             ui.label(RichText::new(text).color(palette.dim))
                 .on_hover_text(names.join("\n"));
-            let hint = "Takes them off this list; their disk may come back";
+            let hint = "Removes them from this list; their disk may come back";
             if ui.small_button("Forget them").on_hover_text(hint).clicked() {
                 self.ask(move |recent| gone.iter().try_for_each(|path| recent.forget(path)));
             }

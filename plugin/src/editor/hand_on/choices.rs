@@ -106,7 +106,7 @@ fn what(
                 }
             });
         list.response
-            .on_hover_text("The whole form, or one letter round and round")
+            .on_hover_text("The whole form, or one letter looped")
             .accessible_name("What is played");
     } else {
         ui.label("the form");
@@ -119,15 +119,15 @@ fn what(
 
 fn before(ui: &mut Ui, playing: &mut Playing) {
     ui.add(DragValue::new(&mut playing.empty_bars).range(0..=MAX_EMPTY_BARS))
-        .accessible_name("Empty bars")
-        .on_hover_text("Bars ahead of the form, empty but for the click");
+        .accessible_name("Count-in bars")
+        .on_hover_text("Bars of count-in before the form; only the click plays");
     ui.label(if playing.empty_bars == 1 {
-        "empty bar"
+        "count-in bar"
     } else {
-        "empty bars"
+        "count-in bars"
     });
     ui.checkbox(&mut playing.click, "Click")
-        .on_hover_text("The metronome goes along, in the empty bars too");
+        .on_hover_text("The metronome plays along, in the count-in bars too");
 }
 
 fn tempo(ui: &mut Ui, timeline: &Timeline, playing: &mut Playing) {
@@ -156,7 +156,7 @@ fn how(ui: &mut Ui, palette: &Palette, product: Product, audio: &mut Audio, font
     ui.horizontal(|ui| {
         for (sample, name, hint) in [
             (SampleFormat::Int16, "16 bit", "As on a compact disc"),
-            (SampleFormat::Int24, "24 bit", "For work to go on with"),
+            (SampleFormat::Int24, "24 bit", "For further production"),
             (SampleFormat::Float32, "32 bit", "Floating point, WAV only"),
         ] {
             let fits = product == Product::Wav || sample != SampleFormat::Float32;

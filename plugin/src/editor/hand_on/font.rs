@@ -44,7 +44,7 @@ impl Font {
             }),
             Some(Err(error)) => Err(error.clone()),
             None if self.loading.is_busy() => Err("The SoundFont is still being read.".to_owned()),
-            None => Err("Read a SoundFont first, or choose the embedded kit.".to_owned()),
+            None => Err("Read a SoundFont first, or select the embedded kit.".to_owned()),
         }
     }
 

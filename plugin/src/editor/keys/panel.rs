@@ -2,7 +2,7 @@
 //!
 //! In: whether it is open. Out: rows under headings. Never here: a key.
 
-use egui::{Grid, Id, Label, Modal, RichText, ScrollArea, Ui};
+use egui::{Grid, Id, Key, KeyboardShortcut, Label, Modal, RichText, ScrollArea, Ui};
 
 use super::super::palette::Palette;
 use super::{GROUPS, ROWS};
@@ -32,6 +32,24 @@ pub fn show(ui: &mut Ui, palette: &Palette, open: &mut bool) {
     }
 }
 
+/// A shortcut with its sign as it is printed on the key.
+fn printed(ui: &Ui, key: &KeyboardShortcut) -> String {
+    let name = key.logical_key.name();
+    let sign = match key.logical_key {
+        Key::OpenBracket => "[",
+        Key::CloseBracket => "]",
+        Key::Plus => "+",
+        Key::Minus => "-",
+        Key::Equals => "=",
+        _ => name,
+    };
+    let text = ui.ctx().format_shortcut(key);
+    let before = text
+        .strip_suffix(name)
+        .map(|before| before.to_owned() + sign);
+    before.unwrap_or(text)
+}
+
 fn groups(ui: &mut Ui, palette: &Palette) {
     for (at, name) in GROUPS {
         let rows = || ROWS.iter().filter(|row| row.at == at);
@@ -45,7 +63,7 @@ fn groups(ui: &mut Ui, palette: &Palette) {
             .max_col_width(240.0);
         grid.spacing([16.0, 3.0]).show(ui, |ui| {
             for row in rows() {
-                let keys = row.keys.iter().map(|k| ui.ctx().format_shortcut(k));
+                let keys = row.keys.iter().map(|k| printed(ui, k));
                 let typed = Some(row.typed.to_owned()).filter(|typed| !typed.is_empty());
                 let keys = keys.chain(typed).collect::<Vec<_>>().join(", ");
                 ui.add(Label::new(RichText::new(keys).color(palette.ink)).wrap());

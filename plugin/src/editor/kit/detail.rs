@@ -53,11 +53,12 @@ impl Detail<'_> {
         ui.add_space(4.0);
         let differs = desk.score().kit.voice(voice) != Kit::general_midi().voice(voice);
         let button = egui::Button::new("Voice as in General MIDI");
-        let hint = "Keys, channel and levels of this voice as in the General MIDI percussion map";
+        let hint =
+            "MIDI note, channel and levels of this voice as in the General MIDI percussion map";
         if ui
             .add_enabled(differs, button)
             .on_hover_text(hint)
-            .on_disabled_hover_text("It is so already")
+            .on_disabled_hover_text("Already set that way")
             .clicked()
         {
             let label = format!("{} as in General MIDI", voice.title());
@@ -98,7 +99,7 @@ impl Detail<'_> {
         grid.show(ui, |ui| {
             for (title, hint) in [
                 ("Stroke", "How the voice is struck"),
-                ("MIDI key", "0 to 127, and its General MIDI name"),
+                ("MIDI note", "0 to 127, and its General MIDI name"),
             ] {
                 let title = RichText::new(title).color(self.palette.accent);
                 ui.label(title).on_hover_text(hint);
@@ -134,11 +135,11 @@ impl Detail<'_> {
         ui.horizontal(|ui| {
             let learn = ui
                 .button("Learn")
-                .on_hover_text("The next MIDI note that comes in is its key (L for the first)");
+                .on_hover_text("Takes the next MIDI note that comes in (L for the first)");
             if learn.accessible_name(format!("Learn {name}")).clicked() {
                 *self.learn = Some(Learn::begin(desk, (voice, way)));
             }
-            let sound = ui.button("Hear").on_hover_text("Sounds one normal stroke");
+            let sound = ui.button("Hear").on_hover_text("Plays one normal stroke");
             if sound.accessible_name(format!("Hear {name}")).clicked() {
                 hear(desk, (voice, way), Level::Normal);
             }
@@ -146,14 +147,14 @@ impl Detail<'_> {
                 return;
             }
             let (text, hint) = match own {
-                Some(_) => ("As plain", "Plays the key of the plain stroke"),
-                None => ("Own key", "Gives it a key of its own"),
+                Some(_) => ("As plain", "Plays the MIDI note of the plain stroke"),
+                None => ("Own note", "Gives it a MIDI note of its own"),
             };
             let button = ui.button(text).on_hover_text(hint);
             if button.accessible_name(format!("{text}: {name}")).clicked() {
                 let plain = side.keys[Articulation::Plain.index()];
                 let key = own.map_or(plain, |_| None);
-                let label = format!("Key of {name}");
+                let label = format!("MIDI note of {name}");
                 desk.change(Spot::Kit, &label, None, |score| {
                     score.kit.voice_mut(voice).keys[way.index()] = key;
                     Ok(())
@@ -166,7 +167,7 @@ impl Detail<'_> {
             let names: Vec<String> = others.iter().map(|(v, a)| full_name(*v, *a)).collect();
             let text = format!("also {}", listed(&names));
             ui.add(egui::Label::new(RichText::new(text).color(self.palette.dim)).truncate())
-                .on_hover_text("Plays the same key. A note that comes in counts for the first.");
+                .on_hover_text("Plays the same MIDI note. An incoming note counts for the first.");
         }
     }
 
@@ -176,10 +177,10 @@ impl Detail<'_> {
         let drag = DragValue::new(&mut number).range(0..=127).speed(0.2);
         let response = ui
             .add_sized(vec2(44.0, 22.0), drag)
-            .on_hover_text("MIDI key, 0 to 127: drag, or click and type")
-            .accessible_name(format!("Key of {name}"));
+            .on_hover_text("MIDI note, 0 to 127: drag, or click and type")
+            .accessible_name(format!("MIDI note of {name}"));
         ui.label(RichText::new(key_name(key)).color(self.palette.dim));
-        let label = format!("Key of {name}");
+        let label = format!("MIDI note of {name}");
         follow(desk, &response, &label, |kit| {
             kit.voice_mut(voice).keys[way.index()] = Key::new(number).or(Some(key));
         });
@@ -233,7 +234,7 @@ impl Detail<'_> {
                 });
                 let sound = ui
                     .button("Hear")
-                    .on_hover_text(format!("Sounds it ({key})"))
+                    .on_hover_text(format!("Plays it ({key})"))
                     .accessible_name(format!("Hear {}", text.to_lowercase()));
                 if sound.clicked() {
                     hear(desk, (voice, Articulation::Plain), level);

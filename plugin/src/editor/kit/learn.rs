@@ -94,7 +94,7 @@ impl Learn {
             ui.horizontal_wrapped(|ui| {
                 let both = ui
                     .button("Both play it")
-                    .on_hover_text(format!("{name} plays the key as well"));
+                    .on_hover_text(format!("{name} plays the note as well"));
                 if both.clicked() {
                     take(desk, self.stroke, *channel, *key);
                     over = true;
@@ -103,8 +103,8 @@ impl Learn {
                 let old = side.keys[self.stroke.1.index()];
                 if let Some(old) = old.filter(|old| old != key) {
                     let swap = ui
-                        .button("Swap the keys")
-                        .on_hover_text(format!("{name} plays the key, and {who} {}", told(old)));
+                        .button("Swap the notes")
+                        .on_hover_text(format!("{name} plays the note, and {who} {}", told(old)));
                     if swap.clicked() {
                         swap_keys(desk, self.stroke, (*channel, *key), others, old);
                         over = true;
@@ -122,7 +122,7 @@ impl Learn {
 fn take(desk: &mut Desk, (voice, way): Struck, channel: Channel, key: Key) {
     let before = *desk.score().kit.voice(voice);
     let name = full_name(voice, way);
-    let label = format!("Learn the key of {name}");
+    let label = format!("Learn the MIDI note of {name}");
     let done = desk.change(Spot::Kit, &label, None, |score| {
         let side = score.kit.voice_mut(voice);
         side.keys[way.index()] = Some(key);
@@ -147,7 +147,7 @@ fn take(desk: &mut Desk, (voice, way): Struck, channel: Channel, key: Key) {
 fn swap_keys(desk: &mut Desk, stroke: Struck, to: (Channel, Key), others: &[Struck], old: Key) {
     let (channel, key) = to;
     let name = full_name(stroke.0, stroke.1);
-    let label = format!("Swap the key of {name}");
+    let label = format!("Swap the MIDI note of {name}");
     desk.change(Spot::Kit, &label, None, |score| {
         for (voice, way) in others {
             score.kit.voice_mut(*voice).keys[way.index()] = Some(old);

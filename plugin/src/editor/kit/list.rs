@@ -108,7 +108,7 @@ impl List<'_> {
         let response = ui.interact(rect, row_id(voice), sense);
         let side = self.kit.voice(voice);
         let key = self.kit.key(voice, Articulation::Plain);
-        let number = key.map_or_else(|| "no key".to_owned(), |k| format!("key {}", k.number()));
+        let number = key.map_or_else(|| "no note".to_owned(), |k| format!("note {}", k.number()));
         let label = format!("{}: {number}", voice.title());
         response.widget_info(|| WidgetInfo::selected(Role::ListBoxOption, true, chosen, &label));
         if response.clicked() {
@@ -135,7 +135,7 @@ impl List<'_> {
             }
             self.paint(ui, rect, voice, &second, response.has_focus());
         }
-        let hint = "Click or Enter: sounds it. With Shift: an accent.";
+        let hint = "Click or Enter: plays it. With Shift: an accent.";
         response.on_hover_text(hint).clicked()
     }
 

@@ -106,8 +106,8 @@ impl Maps {
         let folder = folders.kits().display().to_string();
         ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
             let text = format!(
-                "A key map is a kit with its keys, channels and velocities, kept for every score: \
-                 one for each sampler or drum module. They are files in {folder}."
+                "A key map is a kit with its MIDI notes, channels and velocities, kept for every \
+                 score: one for each sampler or drum module. They are files in {folder}."
             );
             ui.label(RichText::new(text).color(palette.dim));
             ui.add_space(4.0);
@@ -148,8 +148,8 @@ impl Maps {
 
     fn list(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette) {
         if self.listing.kits.is_empty() {
-            let text = "No key map is kept yet. Set the keys of this kit, then give it a name \
-                        above.";
+            let text = "No key map is kept yet. Set the MIDI notes of this kit, then give it a \
+                        name above.";
             ui.label(RichText::new(text).color(palette.dim));
             return;
         }
@@ -180,10 +180,10 @@ impl Maps {
             if plays {
                 ui.label(RichText::new("plays now").color(palette.good));
             } else {
-                if button(ui, "Load", "Puts this kit in the place of the score's") {
+                if button(ui, "Load", "Replaces the score's kit with this one") {
                     self.load(desk, entry);
                 }
-                let hint = "Keeps this score's kit in its place";
+                let hint = "Replaces it with this score's kit";
                 if button(ui, "Replace", hint) {
                     let (id, kit) = (entry.id.clone(), desk.score().kit.clone());
                     let said = format!("The key map {name} is now this kit.");
@@ -197,7 +197,7 @@ impl Maps {
                 self.renaming = Some((entry.id.clone(), name.clone()));
                 self.focus_rename = true;
             }
-            let hint = "Takes it off the list; it can be put back below";
+            let hint = "Removes it from the list; it can be put back below";
             if button(ui, "Remove", hint) {
                 let (id, name) = (entry.id.clone(), name.clone());
                 self.ask(Some(id.clone()), move |kits| {
@@ -272,7 +272,7 @@ impl Maps {
         }
         ui.add_space(6.0);
         ui.label(RichText::new("Removed").color(palette.accent))
-            .on_hover_text("They lie in the folder 'removed' until you delete them there");
+            .on_hover_text("They stay in the folder 'removed' until you delete them there");
         let removed = std::mem::take(&mut self.removed);
         for entry in &removed {
             let name = &entry.name;

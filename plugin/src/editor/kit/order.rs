@@ -70,14 +70,14 @@ pub fn add(desk: &mut Desk, voice: Voice) {
 /// Takes a voice off the kit.
 pub fn remove(desk: &mut Desk, voice: Voice, facts: &Facts) {
     let name = voice.title();
-    let label = format!("Take {name} off the kit");
+    let label = format!("Remove {name} from the kit");
     let done = desk.change(Spot::Kit, &label, None, |score| {
         score.kit.order.retain(|v| *v != voice);
         Ok(())
     });
     if done.is_some() && facts.is_used(voice) {
         desk.tell(format!(
-            "{name} is off the kit. {} They still sound on its key.",
+            "{name} is removed from the kit. {} They still play its MIDI note.",
             facts.use_line(voice)
         ));
     }
@@ -110,8 +110,12 @@ pub fn buttons(ui: &mut Ui, desk: &mut Desk, voice: Voice, facts: &Facts) {
                 shift(desk, voice, is_up);
             }
         }
-        let hint = "The kit does not have it; its key is kept (Delete)";
-        if ui.button("Take off the kit").on_hover_text(hint).clicked() {
+        let hint = "The kit does not have it; its MIDI note is kept (Delete)";
+        if ui
+            .button("Remove from the kit")
+            .on_hover_text(hint)
+            .clicked()
+        {
             remove(desk, voice, facts);
         }
     });

@@ -53,8 +53,8 @@ pub fn key_name(key: Key) -> &'static str {
 /// A key in a sentence: `key 38 (Acoustic Snare)`.
 pub fn told(key: Key) -> String {
     match key_name(key) {
-        "" => format!("key {}", key.number()),
-        name => format!("key {} ({name})", key.number()),
+        "" => format!("note {}", key.number()),
+        name => format!("note {} ({name})", key.number()),
     }
 }
 

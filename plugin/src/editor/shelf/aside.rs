@@ -27,7 +27,7 @@ pub fn removed(
     let mut deed = None;
     ui.label(RichText::new("Removed").size(18.0).color(palette.accent));
     let folder = dir.join("removed").display().to_string();
-    let text = format!("They lie in {folder} until you delete them there.");
+    let text = format!("They stay in {folder} until you delete them there.");
     ui.label(RichText::new(text).color(palette.dim));
     let items = &found.removed;
     let area = ScrollArea::vertical().auto_shrink(false);
@@ -57,8 +57,8 @@ pub fn damaged(ui: &mut Ui, found: &Found, palette: &Palette) -> Option<Deed> {
     let mut deed = None;
     let title = RichText::new("Files that cannot be read").size(18.0);
     ui.label(title.color(palette.accent));
-    let text = "They stay where they are. Mend one on the Score page or in a text editor, or take \
-                it off the shelf.";
+    let text = "They stay where they are. Fix one on the Score page or in a text editor, or remove \
+                it from the shelf.";
     ui.label(RichText::new(text).color(palette.dim));
     ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
         for (id, why) in found.damaged.iter() {

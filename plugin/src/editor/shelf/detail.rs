@@ -179,11 +179,11 @@ impl Detail<'_> {
         let chosen = desk.chosen.run.is_some();
         ui.horizontal_wrapped(|ui| {
             ui.label(RichText::new("Into the score:").color(self.palette.dim));
-            let after = egui::Button::new("After the chosen block");
+            let after = egui::Button::new("After the selected block");
             let after = ui
                 .add_enabled(chosen, after)
-                .on_hover_text("Into the form behind what is chosen in the strip (Enter)")
-                .on_disabled_hover_text("No block of the form is chosen in the strip");
+                .on_hover_text("Into the form behind what is selected in the strip (Enter)")
+                .on_disabled_hover_text("No block of the form is selected in the strip");
             let key = if chosen { "" } else { " (Enter)" };
             let end = ui
                 .button("At the end")
@@ -211,12 +211,8 @@ impl Detail<'_> {
     fn hear(&mut self, ui: &mut Ui, desk: &Desk, item: &Item) -> Option<Wish> {
         let mut wish = None;
         ui.horizontal_wrapped(|ui| {
-            let text = if self.heard.is_some() {
-                "Stop"
-            } else {
-                "Hear it"
-            };
-            let hint = "Plays it by itself, round and round, on this score's kit (H)";
+            let text = if self.heard.is_some() { "Stop" } else { "Loop" };
+            let hint = "Loops it by itself on this score's kit (H)";
             let hear = ui.button(text).on_hover_text(hint);
             // The transport has a Stop of its own.
             if hear
@@ -226,7 +222,7 @@ impl Detail<'_> {
                 wish = Some(Wish::Hear);
             }
             ui.checkbox(&mut self.hearing.click, "with click")
-                .on_hover_text("The metronome click goes along");
+                .on_hover_text("The metronome click plays along");
             let tempo = desk.score().tempo;
             ui.checkbox(&mut self.hearing.own_tempo, "own tempo")
                 .on_hover_text(format!(

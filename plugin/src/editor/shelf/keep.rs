@@ -96,8 +96,8 @@ pub fn choices(desk: &Desk) -> [(What, Option<String>, &'static str); 3] {
     let run = desk.chosen.run.as_ref();
     let items = run.and_then(|run| run.items(desk.score()));
     let blocks = items.map(|items| match items.len() {
-        1 => "the chosen block".to_owned(),
-        n => format!("the {n} chosen blocks"),
+        1 => "the selected block".to_owned(),
+        n => format!("the {n} selected blocks"),
     });
     [
         (
@@ -108,7 +108,7 @@ pub fn choices(desk: &Desk) -> [(What, Option<String>, &'static str); 3] {
         (
             What::Run,
             blocks,
-            "The chosen part of the Form strip with the cells it needs",
+            "The selected part of the Form strip with the cells it needs",
         ),
         (
             What::Form,
@@ -195,7 +195,7 @@ impl Keep {
             }
             if let Some(id) = same {
                 let replace = ui.button("Replace it").on_hover_text(
-                    "Puts this music in the place of the other's; its name, tags and note stay",
+                    "Replaces the other's music with this; its name, tags and note stay",
                 );
                 if replace.clicked()
                     && let Some(deed) = self.deed(desk, Some(id))
@@ -348,7 +348,7 @@ fn ostinato(desk: &Desk, name: &str) -> Result<Score, String> {
 
 fn run(desk: &Desk) -> Result<Score, String> {
     let Some(run) = &desk.chosen.run else {
-        return Err("No block of the form is chosen.".to_owned());
+        return Err("No block of the form is selected.".to_owned());
     };
     let picked: (Score, Vec<Loosened>) = pick_run(desk.score(), run).map_err(|e| e.to_string())?;
     Ok(picked.0)

@@ -209,7 +209,7 @@ fn hint(item: &Item) -> String {
     if !item.tags.is_empty() {
         text += &format!("Tags: {}\n", item.tags.join(", "));
     }
-    text + "Enter or double click: into the score. H: hear it."
+    text + "Enter or double click: into the score. H: loop it."
 }
 
 /// Text on one line, cut with a dot-dot-dot.

@@ -17,8 +17,8 @@ impl ShelfPage {
         ui.horizontal_wrapped(|ui| {
             ui.label(RichText::new("Keep:").color(palette.dim));
             for (what, name, hint) in keep::choices(desk) {
-                let none = "No block of the form is chosen in the strip";
-                let text = name.as_deref().unwrap_or("the chosen block");
+                let none = "No block of the form is selected in the strip";
+                let text = name.as_deref().unwrap_or("the selected block");
                 let begun = self.put_by.iter().any(|keep| keep.what() == what);
                 let (dots, hint) = match begun {
                     true => (" …", "What you typed before is still there"),
@@ -106,7 +106,7 @@ impl ShelfPage {
     fn chosen_item(&mut self, ui: &mut Ui, desk: &mut Desk, now: Stamp, palette: &Palette) {
         let Some(item) = self.item().cloned() else {
             if !self.found.all.is_empty() {
-                let text = "Choose an item to see it, hear it or put it into the score.";
+                let text = "Select an item to see it, loop it or put it into the score.";
                 ui.label(RichText::new(text).color(palette.dim));
             }
             return;

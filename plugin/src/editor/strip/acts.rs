@@ -172,7 +172,7 @@ impl Strip {
             Act::Otherwise(change) => self.otherwise(desk, change),
             other => match run {
                 Some(run) => self.on_run(desk, run, other),
-                None => refuse(desk, "Nothing is chosen", Some("click a block first")),
+                None => refuse(desk, "Nothing is selected", Some("click a block first")),
             },
         }
     }
@@ -208,8 +208,8 @@ impl Strip {
                 }
                 _ => refuse(
                     desk,
-                    "Another letter goes in the place of one",
-                    Some("choose one block"),
+                    "Select one block to replace its letter",
+                    Some("select one block"),
                 ),
             },
             Act::Prime => match one {
@@ -217,7 +217,7 @@ impl Strip {
                 _ => refuse(
                     desk,
                     "A variation is made of one letter",
-                    Some("choose one block"),
+                    Some("select one block"),
                 ),
             },
             Act::Check => self.check(desk, run),
@@ -230,7 +230,7 @@ impl Strip {
         let Some(text) = run.and_then(|run| copy_run(desk.score(), run, true)) else {
             refuse(
                 desk,
-                "Nothing is chosen to be copied",
+                "Nothing is selected to be copied",
                 Some("click a block first"),
             );
             return false;

@@ -31,12 +31,12 @@ impl Strip {
                         one until it is changed (')";
             let response = ui.add_enabled(one, Button::new("Prime"));
             let response = response.accessible_name("Prime block");
-            if tip(response, hint, "Choose one block first").clicked() {
+            if tip(response, hint, "Select one block first").clicked() {
                 acts.push(Act::Prime);
             }
-            let hint = "Asserts that a bar line falls after what is chosen, or takes the check \
-                        away: an edit that moves it then says so (|)";
-            if self.button(ui, "Bar check", hint, desk).clicked() {
+            let hint = "A bar line belongs after the selection, or no longer does: an edit that \
+                        moves it then says so (|)";
+            if self.button(ui, "Bar line here", hint, desk).clicked() {
                 acts.push(Act::Check);
             }
             ui.separator();
@@ -54,14 +54,10 @@ impl Strip {
             ),
             (
                 "Delete",
-                "Takes it out of the form; its cell stays (Delete)",
+                "Deletes it from the form; its cell stays (Delete)",
                 Act::Delete,
             ),
-            (
-                "Cut",
-                "Copies it as text and takes it out (Ctrl+X)",
-                Act::Cut,
-            ),
+            ("Cut", "Copies it as text and removes it (Ctrl+X)", Act::Cut),
             (
                 "Copy",
                 "Copies it as text, with its cells, for here or another score (Ctrl+C)",
@@ -74,7 +70,7 @@ impl Strip {
                 acts.push(act);
             }
         }
-        let hint = "Puts in what was copied, after what is chosen (Ctrl+V)";
+        let hint = "Puts in what was copied, after what is selected (Ctrl+V)";
         let paste = ui.add_enabled(!self.copied.is_empty(), Button::new("Paste"));
         let none = "Nothing was copied here yet; Ctrl+V puts in what was copied elsewhere";
         let paste = paste.accessible_name("Paste blocks");
@@ -87,7 +83,7 @@ impl Strip {
         let times = self.times_now(desk);
         let fewer = ui.add_enabled(times.is_some_and(|t| t > 1), Button::new("−"));
         let fewer = fewer.accessible_name("Fewer repeats");
-        let none = "Choose what is repeated first";
+        let none = "Select what is repeated first";
         if tip(fewer, "Plays it once less (Ctrl+Down)", none).clicked() {
             acts.push(Act::More(-1));
         }
@@ -121,13 +117,13 @@ impl Strip {
             .as_ref()
             .and_then(|run| run.items(desk.score()));
         if matches!(group, Some([FormItem::Group { .. }])) {
-            let hint = "Takes the parentheses away: what is in them is played once (Ctrl+Shift+G)";
+            let hint = "Removes the parentheses: what is in them is played once (Ctrl+Shift+G)";
             let button = self.button(ui, "Ungroup", hint, desk);
             if button.accessible_name("Ungroup blocks").clicked() {
                 acts.push(Act::Ungroup);
             }
         } else {
-            let hint = "Puts what is chosen in parentheses, played twice (Ctrl+G; out of a group \
+            let hint = "Puts what is selected in parentheses, played twice (Ctrl+G; out of a group \
                         Ctrl+Shift+G)";
             let button = self.button(ui, "Group", hint, desk);
             if button.accessible_name("Group blocks").clicked() {
@@ -139,7 +135,7 @@ impl Strip {
     /// A button for what is chosen.
     fn button(&self, ui: &mut Ui, name: &str, hint: &str, desk: &Desk) -> Response {
         let response = ui.add_enabled(desk.chosen.run.is_some(), Button::new(name));
-        tip(response, hint, "Choose a block first")
+        tip(response, hint, "Select a block first")
     }
 
     fn is_one_letter(&self, desk: &Desk) -> bool {
@@ -164,7 +160,7 @@ impl Menu {
         match self {
             Menu::Insert => MenuButton::new(
                 "Insert…",
-                "Puts a letter in after what is chosen, or a new cell (Ctrl+I; with the strip in \
+                "Puts a letter in after what is selected, or a new cell (Ctrl+I; with the strip in \
                  focus just type the letter)",
             ),
             Menu::Otherwise => MenuButton::new(

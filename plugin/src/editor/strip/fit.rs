@@ -63,7 +63,7 @@ impl Fault {
         let of = match &self.of {
             Of::Form => " at the end of the form".to_owned(),
             Of::Section(name) => format!(" at the end of {name}"),
-            Of::Check => " where a bar line was asserted".to_owned(),
+            Of::Check => " before the bar line".to_owned(),
         };
         format!("Bar {}: {}{of}.", self.bar, self.words())
     }

@@ -45,7 +45,7 @@ impl Strip {
                 acts.push(Act::Look(number));
             }
             if response.hovered() {
-                let text = format!("{} Click to see how to mend it.", fault.sentence());
+                let text = format!("{} Click to see how to fix it.", fault.sentence());
                 response.on_hover_text(text);
             }
             marks.push((number, mark, words));

@@ -110,7 +110,7 @@ impl Strip {
             let score = desk.score();
             if desk.chosen.run.is_some() {
                 ui.horizontal(|ui| {
-                    ui.selectable_value(before, false, "After what is chosen");
+                    ui.selectable_value(before, false, "After what is selected");
                     ui.selectable_value(before, true, "Before it");
                 });
             } else {
@@ -136,7 +136,7 @@ impl Strip {
             ui.separator();
             let free = next_letter(score).map_or(String::new(), |letter| letter.to_string());
             let hint =
-                "A cell of rests as long as the chosen one, to be filled on the Bench (Insert)";
+                "A cell of rests as long as the selected one, to be filled on the Bench (Insert)";
             let new = ui.button(format!("New cell {free}")).on_hover_text(hint);
             if new.clicked() {
                 acts.push(Act::NewCell);
@@ -209,11 +209,11 @@ impl Strip {
                 Some(barform_core::score::edit::Owner::Cell(letter)) => Some(letter),
                 _ => first,
             };
-            let hint = "Cuts the section in two before what is chosen (Ctrl+K)";
+            let hint = "Cuts the section in two before what is selected (Ctrl+K)";
             item(
                 ui,
                 chosen.is_some(),
-                "Split before the chosen block",
+                "Split before the selected block",
                 hint,
                 Act::Split,
             );
@@ -223,7 +223,7 @@ impl Strip {
                     name: format!("Section {}", count + 1),
                     items: vec![plain(letter)],
                 };
-                let hint = "A new section after this one, with the chosen letter in it";
+                let hint = "A new section after this one, with the selected letter in it";
                 item(ui, true, "New section after it", hint, Act::Section(new));
             }
             let hint = "Plays the whole section once more, right after itself";
@@ -246,7 +246,7 @@ impl Strip {
                 hint,
                 to(number + 1),
             );
-            let hint = "Takes the section out, letters and all; the cells stay";
+            let hint = "Deletes the section with its letters; the cells stay";
             let remove = Act::Section(SectionEdit::Remove(number));
             item(ui, count > 1, "Remove it", hint, remove);
         });

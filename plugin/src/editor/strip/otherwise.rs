@@ -34,7 +34,7 @@ impl Strip {
                 (None, first) => first.cloned(),
             };
             let Some(now) = now else {
-                ui.label("Choose a block, a bracket or a section's name first.");
+                ui.label("Select a block, a bracket or a section's name first.");
                 return;
             };
             let of = match (whole, &items[..]) {
@@ -67,7 +67,7 @@ impl Strip {
             for (name, hint, to) in [
                 (
                     "Refit",
-                    "Keeps its length in beats; strokes are chosen or repeated",
+                    "Keeps its length in beats; strokes are left out or repeated to fit",
                     false,
                 ),
                 (

@@ -73,9 +73,11 @@ impl Strip {
             let text = if rows::map(rect).contains(at) {
                 "The whole form. Drag to move along it."
             } else if input.can_locate {
-                "Click here to play from here. Drag or wheel to scroll, Ctrl and wheel to zoom (+ and - by key)."
+                "Click here to play from here. Drag or wheel to scroll, Ctrl and wheel to zoom (+ \
+                 and - by key)."
             } else {
-                "The host's clock rules the position. Drag or wheel to scroll, Ctrl and wheel to zoom (+ and - by key)."
+                "The position follows the host. Drag or wheel to scroll, Ctrl and wheel to zoom (+ \
+                 and - by key)."
             };
             ground.clone().on_hover_text_at_pointer(text);
         }
@@ -157,7 +159,7 @@ impl Strip {
             }
             if response.hovered() {
                 let text = format!(
-                    "{}. Click to choose it, type a number for how often it is played.",
+                    "{}. Click to select it, type a number for how often it is played.",
                     group_text(group)
                 );
                 response.on_hover_text_at_pointer(text);
@@ -204,7 +206,7 @@ impl Strip {
             }
             if response.hovered() {
                 response.on_hover_text_at_pointer(format!(
-                    "{text}. Click to choose the whole section; Section… names, moves and cuts it."
+                    "{text}. Click to select the whole section; Section… names, moves and cuts it."
                 ));
             }
         }
@@ -253,6 +255,6 @@ fn hover_text(desk: &Desk, index: usize) -> String {
         let bar = &timeline.bars[bar];
         text += &format!("\nBar {} in {}", bar.number, bar.meter);
     }
-    text + "\nClick to choose it, with Shift a stretch; drag to move it, with Ctrl to copy it. \
+    text + "\nClick to select it, with Shift a stretch; drag to move it, with Ctrl to copy it. \
             Double-click opens it on the Bench."
 }

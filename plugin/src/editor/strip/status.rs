@@ -31,7 +31,7 @@ impl Strip {
             ui.add_space(super::rows::MARGIN);
             if let Some(problem) = desk.refused_at(Spot::Strip) {
                 let problem = problem.to_string();
-                let dismiss = ui.button("Dismiss").on_hover_text("Takes this line away");
+                let dismiss = ui.button("Dismiss").on_hover_text("Dismisses this line");
                 let text = RichText::new(&problem).color(palette.error);
                 ui.add(Label::new(text).truncate()).on_hover_text(&problem);
                 if dismiss.accessible_name("Dismiss refusal").clicked() {
@@ -42,11 +42,11 @@ impl Strip {
             if !self.fit.holding().is_empty() {
                 let count = self.fit.holding().len();
                 let (checks, hold, them) = match count {
-                    1 => ("bar-line check", "holds", "it"),
-                    _ => ("bar-line checks", "hold", "them"),
+                    1 => ("bar line", "fits", "it"),
+                    _ => ("bar lines", "fit", "them"),
                 };
                 let put = Button::new(format!("Put {them} back"));
-                let hint = "Bar lines fall again where the form asserted them: puts | back there.";
+                let hint = "Puts the bar lines (|) back where the form had them.";
                 if ui.add(put).on_hover_text(hint).clicked() {
                     acts.push(Act::PutBack);
                 }
@@ -80,17 +80,17 @@ impl Strip {
         ui.label(RichText::new(&sentence).color(palette.error));
         if count > 1 {
             let next = format!("Next ({} of {count})", looked + 1);
-            let hint = "Looks at the next bar that does not fit";
+            let hint = "Shows the next bar that does not fit";
             if ui.button(next).on_hover_text(hint).clicked() {
                 acts.push(Act::Look((looked + 1) % count));
             }
         }
         let Some(ways) = self.fit.ways() else {
-            ui.label(RichText::new("Looking for mends …").color(palette.dim));
+            ui.label(RichText::new("Looking for fixes …").color(palette.dim));
             return;
         };
         if ways.is_empty() {
-            ui.label(RichText::new("No one or two edits mend it.").color(palette.dim));
+            ui.label(RichText::new("No one or two edits fix it.").color(palette.dim));
             return;
         }
         for (number, way) in ways.iter().take(BUTTONS).enumerate() {
@@ -100,10 +100,10 @@ impl Strip {
                 break;
             }
             let key = if number == 0 { " (Ctrl+M)" } else { "" };
-            let hint = format!("Mends the bar: {}{key}", way.text);
+            let hint = format!("Fixes the bar: {}{key}", way.text);
             let button = ui.button(text).on_hover_text(hint);
             if button
-                .accessible_name(format!("Mend: {}", way.text))
+                .accessible_name(format!("Fix: {}", way.text))
                 .clicked()
             {
                 acts.push(Act::Mend(number));
@@ -111,7 +111,7 @@ impl Strip {
         }
         if ways.len() > 1 {
             let ways: Vec<String> = ways.iter().map(|way| way.text.clone()).collect();
-            let more = MenuButton::new("More…", "All ways that were found to mend this bar");
+            let more = MenuButton::new("More…", "All ways that were found to fix this bar");
             more.show(ui, None, |ui| {
                 ui.set_min_width(260.0);
                 for (number, way) in ways.iter().enumerate() {
@@ -140,7 +140,7 @@ fn shorten(text: &str, most: usize) -> String {
 fn chosen_text(desk: &Desk, strip: &Strip, can_locate: bool) -> (String, String) {
     let timeline = &desk.shown.checked.timeline;
     let Some(run) = &desk.chosen.run else {
-        let mut text = "Click a block to choose it, drag it to move it.".to_owned();
+        let mut text = "Click a block to select it, drag it to move it.".to_owned();
         if can_locate {
             text += " Click above the blocks to play from there.";
         }
@@ -164,12 +164,12 @@ fn chosen_text(desk: &Desk, strip: &Strip, can_locate: bool) -> (String, String)
     let text = match items {
         [FormItem::Letter { letter, .. }] => {
             let length = first.map_or(String::new(), |place| format!(", {}", beats(place.length)));
-            format!("Chosen: {}{length}{at}{within}", print_letter(letter))
+            format!("Selected: {}{length}{at}{within}", print_letter(letter))
         }
-        [FormItem::Group { times, .. }] => format!("Chosen: ({name}) ×{times}{at}{within}"),
+        [FormItem::Group { times, .. }] => format!("Selected: ({name}) ×{times}{at}{within}"),
         _ => match strip.choice.section() {
-            Some(_) => format!("Chosen: the whole section{within}{at}"),
-            None => format!("Chosen: {name}{at}{within}"),
+            Some(_) => format!("Selected: the whole section{within}{at}"),
+            None => format!("Selected: {name}{at}{within}"),
         },
     };
     let crossing = strip.choice.head().and_then(|head| crosses(desk, head));

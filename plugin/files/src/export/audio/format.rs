@@ -10,7 +10,7 @@ pub enum FileKind {
     /// RIFF WAVE: read by everything, less than 4 GiB.
     #[default]
     Wav,
-    /// FLAC: lossless and about half as long; 16 or 24 bits.
+    /// FLAC: lossless and about half the size; 16 or 24 bits.
     Flac,
 }
 

@@ -84,8 +84,8 @@ pub(crate) fn percussion_voice(key: Key) -> Option<(Voice, Articulation)> {
 /// A key with its name, as a message tells it.
 pub(super) fn told(key: Key) -> String {
     match percussion_name(key) {
-        Some(name) => format!("key {} ({name})", key.number()),
-        None => format!("key {}", key.number()),
+        Some(name) => format!("note {} ({name})", key.number()),
+        None => format!("note {}", key.number()),
     }
 }
 

@@ -120,7 +120,7 @@ pub(super) fn make(paste: &Paste, work: &mut Work) -> Result<(), ScoreError> {
     clip.form = clip.form.filter(|items| !items.is_empty());
     if clip.cells.is_empty() && (clip.form.is_none() || paste.at.is_none()) {
         let problem = "there is nothing to paste here";
-        let mend = clip.form.map(|_| "choose a place in the form".into());
+        let mend = clip.form.map(|_| "select a place in the form".into());
         let allowed = "cells go to the score, letters to a place in its form";
         return Err(refuse(Spot::File, problem, allowed, mend).into());
     }

@@ -126,7 +126,7 @@ fn split(work: &mut Work, gap: &ItemPath, name: &str) -> Result<(), Fault> {
     let whole = at(&mut work.score, gap.section)?;
     let [index] = gap.items[..] else {
         let problem = format!("{gap} is in a group");
-        let mend = Some("take the group's parentheses away first".into());
+        let mend = Some("remove the group's parentheses first".into());
         let allowed = "a section begins between items that are in no group";
         return Err(refuse(Spot::Form(gap.section), problem, allowed, mend));
     };

@@ -15,7 +15,7 @@ pub enum ScoreErrorKind {
         bytes: usize,
     },
     /// The text is not TOML.
-    #[error("not TOML: {message}")]
+    #[error("this cannot be read: {message}")]
     Toml {
         /// What the TOML reader says.
         message: String,
@@ -222,6 +222,16 @@ pub enum ScoreErrorKind {
 }
 
 impl ScoreErrorKind {
+    /// What the TOML reader says, on one line; what it says most often in the
+    /// words of the score file.
+    pub(crate) fn toml(message: &str) -> ScoreErrorKind {
+        let message = match message {
+            "key with no value, expected `=`" => "a name without '=' and a value".to_owned(),
+            other => other.split_whitespace().collect::<Vec<_>>().join(" "),
+        };
+        ScoreErrorKind::Toml { message }
+    }
+
     /// The nearest mend, if there is one.
     pub fn mend(&self) -> Option<&str> {
         use ScoreErrorKind::*;

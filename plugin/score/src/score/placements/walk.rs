@@ -113,7 +113,7 @@ impl Builder<'_> {
                     self.bar_line(
                         bars,
                         now,
-                        "'|' asserts a bar line",
+                        "the form has a bar line (|)",
                         Spot::Form(section),
                         &places,
                     )
@@ -191,7 +191,7 @@ impl Builder<'_> {
                     self.cells[p.letter as usize].letter
                 )
             });
-            format!("take away {}{last}", beats(into))
+            format!("remove {}{last}", beats(into))
         };
         let kind = Kind::BarLine {
             what: what.to_owned(),

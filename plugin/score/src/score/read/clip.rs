@@ -59,9 +59,7 @@ fn form_of(text: &str) -> Read<(Clip, Spans)> {
 fn tables_of(text: &str) -> Read<(Clip, Spans)> {
     let toml = Toml::parse(text).map_err(|e| {
         let span = e.span().unwrap_or_default();
-        let message = e.message().split_whitespace().collect::<Vec<_>>();
-        let message = message.join(" ");
-        FileFault::new(span, Kind::Toml { message })
+        FileFault::new(span, Kind::toml(e.message()))
     })?;
     let root = TableRef {
         table: toml.as_table(),

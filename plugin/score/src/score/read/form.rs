@@ -118,10 +118,10 @@ impl Parser<'_> {
 
     fn unexpected(&self, here: Range<usize>, c: char) -> TextFault {
         let mend = match c {
-            ')' => Some("take it away, or open the group with (".into()),
+            ')' => Some("remove it, or open the group with (".into()),
             'x' | '×' => Some("a repeat stands after a group: (A B)x4".into()),
             '[' => Some("brackets stand after a letter or a group, once: (A)x2[16ths]".into()),
-            ']' => Some("take it away, or open the brackets with [".into()),
+            ']' => Some("remove it, or open the brackets with [".into()),
             '\'' => Some("a prime stands right after its letter: A'".into()),
             'a'..='z' => Some(format!("did you mean {}?", c.to_ascii_uppercase())),
             _ => None,

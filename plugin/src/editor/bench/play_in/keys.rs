@@ -120,8 +120,8 @@ pub fn legend() -> Vec<String> {
         format!("Left hand: {}", of(Limb::LeftHand)),
         format!("Right hand: {}", of(Limb::RightHand)),
         format!("Feet: {}, {}", of(Limb::KickFoot), of(Limb::HatFoot)),
-        "With Shift an accent, with Alt a ghost note. Enter keeps, Backspace takes the last \
-         stroke back, Escape stops."
+        "With Shift an accent, with Alt a ghost note. Enter uses the take, Backspace \
+         undoes the last stroke, Escape stops."
             .to_owned(),
     ]
 }

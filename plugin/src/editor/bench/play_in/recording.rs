@@ -198,7 +198,8 @@ impl Recording {
         let told = |((channel, key), often): (&(u8, u8), &usize)| {
             let times = count(*often as u64, "time");
             format!(
-                "Key {key} on channel {channel} plays no voice ({times}): teach it on the Kit page."
+                "Note {key} on channel {channel} plays no voice ({times}): teach it on the Kit \
+                 page."
             )
         };
         self.unknown.iter().map(told).collect()

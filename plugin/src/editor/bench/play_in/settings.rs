@@ -87,7 +87,7 @@ impl Settings {
         let dim = |text: &str| RichText::new(text).small().color(palette.dim);
         ui.horizontal_wrapped(|ui| {
             ui.radio_value(&mut self.over, Over::Replace, "Replace")
-                .on_hover_text("What you play stands in the place of what is there");
+                .on_hover_text("What you play replaces what is there");
             ui.radio_value(&mut self.over, Over::Overdub, "Overdub")
                 .on_hover_text("What you play is added to what is there");
         });
@@ -98,12 +98,13 @@ impl Settings {
                 .accessible_name("Click to play to")
                 .changed();
             ui.checkbox(&mut self.count_in, "Count-in")
-                .on_hover_text("At least a bar goes ahead, in whole rounds of the cell");
+                .on_hover_text("At least one bar, in whole rounds of the cell");
         });
         ui.checkbox(&mut self.play_back, "Play it back")
             .on_hover_text("What you have played so far is heard in the next round");
-        ui.checkbox(&mut self.sound, "Sound my pads")
-            .on_hover_text("For pads without a sound of their own; a little later than struck");
+        ui.checkbox(&mut self.sound, "Monitor pads").on_hover_text(
+            "Plays what you strike, a little late: for pads with no sound of their own",
+        );
         ui.checkbox(&mut self.keys, "Computer keyboard")
             .on_hover_text("Letter keys play while this listens");
         if self.keys {
@@ -118,7 +119,7 @@ impl Settings {
 
     fn show_latency(&mut self, ui: &mut Ui, desk: &mut Desk, palette: &Palette) {
         ui.horizontal_wrapped(|ui| {
-            ui.label("Strokes come late by");
+            ui.label("Latency");
             let mut ms = self.late_ms;
             let drag = DragValue::new(&mut ms)
                 .range(-MAX_LATENCY_MS..=MAX_LATENCY_MS)
@@ -133,10 +134,10 @@ impl Settings {
                 self.set_late(desk, ms);
             }
             response
-                .on_hover_text("Latency of instrument and headphones, taken off each stroke")
+                .on_hover_text("Latency of instrument and headphones, subtracted from each stroke")
                 .accessible_name("Latency offset");
         });
-        let about = "Play along with the click, then see below how late you are on the whole.";
+        let about = "Play along with the click, then see below how late you are on average.";
         let about = RichText::new(about).small().color(palette.dim);
         ui.add(Label::new(about).wrap());
     }

@@ -28,7 +28,7 @@ pub fn show(
         return false;
     };
     let state = if recording.running && position.is_none() {
-        "Nothing goes round yet: is the host's audio running?".to_owned()
+        "Not running yet: is the host's audio running?".to_owned()
     } else if recording.counts_in() {
         let left = recording.rounds_ahead - recording.clock.round();
         match left {
@@ -44,7 +44,7 @@ pub fn show(
     let median = recording.take.median_off().map(|off| to_ms(off, bpm));
     let strokes = count(recording.take.hits().len() as u64, "stroke");
     let whole = match median {
-        Some(ms) => format!("{strokes}, on the whole {}", words::off(ms)),
+        Some(ms) => format!("{strokes}, on average {}", words::off(ms)),
         None => "Nothing played yet".to_owned(),
     };
     let label = format!("Strokes in the round: {whole}");
@@ -54,8 +54,8 @@ pub fn show(
     ui.horizontal_wrapped(|ui| {
         ui.label(RichText::new(&whole).color(palette.ink));
         if late.is_some() {
-            let make_up = ui.small_button("Make up for it");
-            let hint = "Takes that off all strokes from now on: as latency offset";
+            let make_up = ui.small_button("Compensate");
+            let hint = "Adds it to the latency offset, for all strokes from now on";
             if make_up.on_hover_text(hint).clicked() {
                 wanted = true;
             }

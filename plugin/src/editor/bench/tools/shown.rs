@@ -43,7 +43,7 @@ impl Shown<'_> {
             if let Some(slot) = row.slot {
                 let show = ui
                     .small_button("Show")
-                    .on_hover_text("Chooses its first slot");
+                    .on_hover_text("Selects its first slot");
                 if show.clicked() {
                     act = Some(Act::Show(slot));
                 }
@@ -90,7 +90,7 @@ impl Shown<'_> {
             if named(
                 used,
                 proposal.verb,
-                "Puts it in the place of the cell (Ctrl+Z takes it back)",
+                "Replaces the cell with it (Ctrl+Z undoes it)",
             ) {
                 act = Some(Act::Use);
             }
@@ -98,7 +98,7 @@ impl Shown<'_> {
                 let heard = hearing.is_some();
                 let word = if heard { "Stop" } else { "Hear" };
                 let hear = ui.add(Button::new(word).selected(heard));
-                if named(hear, word, "Plays it round and round, by itself") {
+                if named(hear, word, "Loops it by itself") {
                     act = Some(Act::Hear);
                 }
             }

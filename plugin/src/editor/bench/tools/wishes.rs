@@ -65,7 +65,7 @@ impl Wishes {
 
     fn setups(&mut self, ui: &mut Ui) {
         ui.horizontal_wrapped(|ui| {
-            ui.label("Kit stands:");
+            ui.label("Set-up:");
             let box_ = ComboBox::from_id_salt("set-up")
                 .selected_text(&self.setup)
                 .show_ui(ui, |ui| {
@@ -76,7 +76,7 @@ impl Wishes {
             let hint = "Where the voices stand and which hand plays the hi-hat";
             box_.response
                 .on_hover_text(hint)
-                .accessible_name("How the kit stands");
+                .accessible_name("Set-up of the kit");
         });
     }
 
@@ -97,7 +97,7 @@ impl Wishes {
             box_.response
                 .on_hover_text(format!("How hard they may be. {about}"))
                 .accessible_name("Level");
-            let others = ui.button("Others");
+            let others = ui.button("More");
             let others = others.on_hover_text("Other cells that are as near, or as likely");
             if others.clicked() {
                 self.seed = self.seed.wrapping_add(1);

@@ -91,8 +91,8 @@ impl Strip {
             _ => {
                 refuse(
                     desk,
-                    "What is chosen is in no group",
-                    Some("choose a bracket"),
+                    "What is selected is in no group",
+                    Some("select a bracket"),
                 );
                 return;
             }
@@ -132,7 +132,7 @@ impl Strip {
         let Some(run) = desk.chosen.run.clone() else {
             refuse(
                 desk,
-                "Nothing is chosen",
+                "Nothing is selected",
                 Some("click a block or a section's name first"),
             );
             return;

@@ -38,9 +38,9 @@ impl Strip {
     pub(super) fn mend(&mut self, desk: &mut Desk, number: usize) {
         let Some(way) = self.fit.ways().and_then(|ways| ways.get(number)).cloned() else {
             let message = if self.fit.faults().is_empty() {
-                "No bar needs mending"
+                "No bar needs fixing"
             } else {
-                "There is no such mend"
+                "There is no such fix"
             };
             refuse(desk, message, None);
             return;
@@ -95,7 +95,7 @@ pub(super) fn split(desk: &mut Desk, run: Option<Run>) {
     let Some(run) = run else {
         refuse(
             desk,
-            "Nothing is chosen",
+            "Nothing is selected",
             Some("click the block that the new section begins with"),
         );
         return;

@@ -27,7 +27,7 @@ pub fn answer(wishes: &Wishes, subject: &Subject) -> Result<Answer, String> {
     let written = given(cell, &ask).map_err(told)?;
     let mut answer = Answer::default();
     answer.head.push(format!(
-        "At {} bpm, again and again. As written it costs {}{}; less is easier.",
+        "At {} bpm, looped. As written it costs {}{}; less is easier.",
         subject.score.tempo.to_f64(),
         written.total,
         cannot(&written)

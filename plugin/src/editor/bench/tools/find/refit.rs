@@ -84,7 +84,7 @@ pub fn carry_answer(subject: &Subject) -> Result<Answer, String> {
         let back = realign(carried.after, bar).map_err(|e| e.to_string())?;
         let mut proposal = Proposal::of(format!("Carried to {name}"), carried.cell);
         proposal.said = format!(
-            "{}; played again and again it is back on the bar line after {}, {}",
+            "{}; looped, it is back on the bar line after {}, {}",
             beats(carried.after),
             count(back.repeats, "time"),
             count(back.bars, "bar")

@@ -22,9 +22,9 @@ pub fn answer(wishes: &Wishes, subject: &Subject) -> Result<Answer, String> {
         propose(&mut answer, cell, name, moved);
     }
     for (name, steps) in [
-        ("One drum on, round the kit", 1),
-        ("One drum back, round the kit", -1),
-        ("Two drums on, round the kit", 2),
+        ("Next drum round the kit", 1),
+        ("Previous drum round the kit", -1),
+        ("Two drums further round the kit", 2),
     ] {
         propose(
             &mut answer,
@@ -71,8 +71,8 @@ fn kit_at_hand(answer: &mut Answer, subject: &Subject) -> Result<(), String> {
     let moved = revoice_by(&rules().revoice, cell, &from, &to).map_err(|e| e.to_string())?;
     let mut proposal = Proposal::of("On the kit as the Kit page has it", moved.cell);
     proposal.said = match moved.reversible {
-        true => "some voices are not on it; back again unchanged",
-        false => "some voices are not on it; not back again",
+        true => "some voices are not on it; reversible",
+        false => "some voices are not on it; not reversible",
     }
     .to_owned();
     proposal.why = moved.changes.iter().map(ToString::to_string).collect();

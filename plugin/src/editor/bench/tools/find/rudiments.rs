@@ -19,13 +19,9 @@ pub fn answer(subject: &Subject) -> Result<Answer, String> {
     let mut told: Vec<String> = Vec::new();
     for (line, rhythm, about) in [
         (&once, Rhythm::Proportional, ""),
-        (&again, Rhythm::Proportional, "Played again and again: "),
+        (&again, Rhythm::Proportional, "Looped: "),
         (&once, Rhythm::Any, "With another rhythm: "),
-        (
-            &again,
-            Rhythm::Any,
-            "With another rhythm, again and again: ",
-        ),
+        (&again, Rhythm::Any, "With another rhythm, looped: "),
     ] {
         let look = Look {
             accents: false,

@@ -18,7 +18,7 @@ pub fn answer(wishes: &Wishes, subject: &Subject) -> Result<Answer, String> {
     let levels = &rules().levels;
     let mut answer = Answer::default();
     answer.head.push(format!(
-        "Top tempo, again and again, as it is stuck. The score is at {} bpm.",
+        "Top tempo, looped, with this sticking. The score is at {} bpm.",
         score.tempo.to_f64()
     ));
     for level in levels.all() {
@@ -40,7 +40,7 @@ pub fn answer(wishes: &Wishes, subject: &Subject) -> Result<Answer, String> {
         });
     }
     answer.foot.push(
-        "No advice to play that fast: warm up, raise the tempo in small steps, stop at pain or \
+        "Limits, not targets: warm up, raise the tempo in small steps, stop at pain or \
          numbness. A teacher who sees you play, or a physician, knows better than a table."
             .to_owned(),
     );

@@ -32,11 +32,11 @@ pub fn answer(wishes: &Wishes, subject: &Subject) -> Result<Answer, String> {
         Ok(made) => {
             let kind = if wishes.any { "some" } else { "the nearest" };
             let line = match made.cells.len() {
-                0 => "There is no other cell that keeps all that. Keep less, or choose a higher \
+                0 => "There is no other cell that keeps all that. Keep less, or select a higher \
                       level."
                     .to_owned(),
                 _ => format!(
-                    "{} keep to what you ask; {kind} of them:",
+                    "{} cells match your settings; {kind} of them:",
                     grouped(&made.exist.to_string())
                 ),
             };

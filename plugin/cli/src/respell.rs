@@ -1,13 +1,13 @@
-//! `barform tidy`: a score in its regular spelling.
+//! `barform respell`: a score in its regular spelling.
 
-use crate::args::TidyArgs;
+use crate::args::RespellArgs;
 use crate::failure::Failure;
 use crate::output;
 use std::io::{self, Write};
 use std::path::Path;
 
 /// Prints or writes the score.
-pub fn run(args: &TidyArgs) -> Result<(), Failure> {
+pub fn run(args: &RespellArgs) -> Result<(), Failure> {
     let piece = args.source.read()?;
     let path = args.target.output.as_deref().unwrap_or(Path::new("-"));
     output::write_file(path, piece.score.to_toml().as_bytes(), args.target.force)?;
