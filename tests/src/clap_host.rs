@@ -22,6 +22,7 @@ use clack_host::utils::BeatTime;
 
 use crate::display::{Display, Window};
 use crate::host::{Format, Host, Param, Processor};
+use crate::threads::Threads;
 use processor::ClapProcessor;
 
 /// The smallest step in which a CLAP host can report a position, in beats
@@ -93,6 +94,8 @@ impl HostHandlers for Handlers {
 pub struct ClapHost {
     instance: PluginInstance<Handlers>,
     gui_open: bool,
+    /// Those that there were before the editor.
+    threads: Threads,
     /// Lives longer than the instance.
     _entry: PluginEntry,
 }
@@ -127,6 +130,7 @@ impl ClapHost {
         Ok(ClapHost {
             instance,
             gui_open: false,
+            threads: Threads::default(),
             _entry: entry,
         })
     }
@@ -271,6 +275,7 @@ impl Host for ClapHost {
         if !gui.is_api_supported(&plugin, config) {
             bail!("the editor cannot be put into an X11 window");
         }
+        self.threads = Threads::now();
         gui.create(&plugin, config)?;
         self.gui_open = true;
         let size = gui.get_size(&plugin).context("the editor has no size")?;
@@ -299,7 +304,9 @@ impl Host for ClapHost {
         if std::mem::take(&mut self.gui_open)
             && let Ok(gui) = self.extension::<PluginGui>()
         {
+            let threads = Threads::now();
             gui.destroy(&self.instance.plugin_handle());
+            threads.wait_for_end(&self.threads);
         }
     }
 

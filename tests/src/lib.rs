@@ -18,4 +18,5 @@ pub mod poppler;
 pub mod schedule;
 pub mod session;
 pub mod stored;
+pub mod threads;
 pub mod vst3_host;

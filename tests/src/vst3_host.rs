@@ -30,6 +30,7 @@ use vst3::{ComPtr, ComWrapper, Interface};
 
 use crate::display::{Display, Window};
 use crate::host::{Format, Host, Param, Processor};
+use crate::threads::Threads;
 use frame::{Application, ComponentHandler, Frame};
 use processor::Vst3Processor;
 use stream::Stream;
@@ -48,6 +49,8 @@ pub struct Vst3Host {
     component: ComPtr<IComponent>,
     controller: ComPtr<IEditController>,
     view: Option<ComPtr<IPlugView>>,
+    /// Those that there were before the editor.
+    threads: Threads,
     frame: ComWrapper<Frame>,
     mode: ProcessModes,
     // The plugin may call these for as long as it lives.
@@ -149,6 +152,7 @@ impl Vst3Host {
             component,
             controller,
             view: None,
+            threads: Threads::default(),
             frame: ComWrapper::new(Frame::default()),
             mode: ProcessModes_::kRealtime,
             _application: application,
@@ -279,6 +283,7 @@ impl Host for Vst3Host {
     }
 
     fn open_editor(&mut self, display: &Display) -> Result<Window> {
+        self.threads = Threads::now();
         let mut rect = ViewRect {
             left: 0,
             top: 0,
@@ -329,12 +334,15 @@ impl Host for Vst3Host {
 
     fn close_editor(&mut self) {
         if let Some(view) = self.view.take() {
+            let threads = Threads::now();
             // A view that is removed already needs no removing.
             // SAFETY: the view was attached.
             unsafe {
                 let _ = view.removed();
                 let _ = view.setFrame(std::ptr::null_mut());
             }
+            drop(view);
+            threads.wait_for_end(&self.threads);
         }
     }
 

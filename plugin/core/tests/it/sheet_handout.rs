@@ -173,7 +173,10 @@ fn a_ladder_rises_evenly_from_slow_to_the_tempo_of_the_score() {
     let text_of = one_cell("1 1 1 1", "R L R L", "snare . . .");
     let drawing = made(&text_of, &Options::default());
     let last = text(drawing.pages.last().expect("pages"));
-    let table = last.split("Tempo reached Notes").nth(1).expect("the tempo steps");
+    let table = last
+        .split("Tempo reached Notes")
+        .nth(1)
+        .expect("the tempo steps");
     let mut rungs = Vec::new();
     let mut before = "";
     for word in table.split(' ') {
