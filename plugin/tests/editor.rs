@@ -38,6 +38,8 @@ fn a_valid_edit_plays_at_once_and_the_host_learns_of_it() {
 #[test]
 fn parameters_change_with_their_controls() {
     let mut window = Window::open();
+    // All of the page in sight.
+    window.harness.set_size(egui::vec2(1_100.0, 1_600.0));
     window.click("Settings");
     assert!(window.params.mute_click.value());
     window.click("Play the click");
