@@ -137,7 +137,7 @@ fn modulations_keep_the_stroke_rate() {
     let five = Modulation::of_slots(Beats::new(185, 2), &named("quintuplets"), &named("16ths"));
     assert_eq!(
         five.unwrap().to_string(),
-        "sixteenth of a quintuplet at 92.5 = sixteenth at 115.625 (5:4)"
+        "sixteenth of a quintuplet = sixteenth, ♩ = 92.5 → ♩ = 115.625 (5:4)"
     );
     let uneven = Subdivision(grid("4 6"));
     let fails = Modulation::of_slots(Beats::whole(80), &uneven, &named("16ths")).unwrap_err();

@@ -76,7 +76,7 @@ fn mistakes_are_told_with_their_place() {
         ("barform = 1\ntempo = 90\n", "k.toml:2:1", "barform kit"),
         ("[kit.snare]\nkey = 38\n", "k.toml:1:1", "barform = 1"),
         ("barform = 2\n", "k.toml:1:11", "version"),
-        ("barform = 1\n[kit\n", "k.toml:2:", "not TOML"),
+        ("barform = 1\n[kit\n", "k.toml:2:", "unclosed table"),
     ] {
         let error = read_kit(text, "k.toml").unwrap_err().to_string();
         assert!(
