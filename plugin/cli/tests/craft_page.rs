@@ -1,72 +1,15 @@
 //! `docs/craft.md` shows what the commands print.
 
+mod common;
+
+use common::page::{self, printed};
 use serde_json::Value;
 use std::collections::BTreeSet;
-use std::path::Path;
-use std::process::Command;
-
-/// Set to write what the commands print into the page: after a wanted change,
-/// to be read before it is kept.
-const REWRITE: &str = "BARFORM_REWRITE_DOCS";
-
-/// The words of a command line; single quotes keep blanks.
-fn words(line: &str) -> Vec<String> {
-    let mut words = vec![String::new()];
-    let mut quoted = false;
-    for c in line.chars() {
-        match c {
-            '\'' => quoted = !quoted,
-            ' ' if !quoted => words.push(String::new()),
-            _ => words.last_mut().unwrap().push(c),
-        }
-    }
-    words
-}
-
-fn printed(command: &str) -> String {
-    let args = words(command.strip_prefix("barform ").unwrap());
-    let output = Command::new(env!("CARGO_BIN_EXE_barform"))
-        .args(args)
-        .env_remove("COLUMNS")
-        .output()
-        .unwrap();
-    let error = String::from_utf8_lossy(&output.stderr);
-    assert!(output.status.success(), "{command}: {error}");
-    String::from_utf8(output.stdout).unwrap()
-}
-
-/// The page with every command's output as it is now, and the commands.
-fn as_printed(page: &str) -> (String, Vec<String>) {
-    let mut out = String::new();
-    let mut commands = Vec::new();
-    let mut in_console = false;
-    for line in page.lines() {
-        if let Some(command) = line.strip_prefix("$ ").filter(|_| in_console) {
-            if commands.last().is_some() && !out.ends_with("```console\n") {
-                out.push('\n');
-            }
-            out += &format!("{line}\n{}", printed(command));
-            commands.push(command.to_owned());
-        } else if !in_console || line == "```" {
-            out += &format!("{line}\n");
-        }
-        in_console = line == "```console" || (in_console && line != "```");
-    }
-    (out, commands)
-}
 
 #[test]
 fn the_page_shows_what_the_commands_print() {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/craft.md");
-    let page = std::fs::read_to_string(&path).unwrap();
-    let (now, commands) = as_printed(&page);
-    if std::env::var_os(REWRITE).is_some() {
-        std::fs::write(&path, &now).unwrap();
-    }
-    for (line, (shown, prints)) in page.lines().zip(now.lines()).enumerate() {
-        assert_eq!(shown, prints, "docs/craft.md:{}", line + 1);
-    }
-    assert_eq!(page, now);
+    let folder = tempfile::tempdir().unwrap();
+    let commands = page::check("craft.md", folder.path());
     // Every verb of the craft is there.
     for verb in [
         "count",
@@ -111,8 +54,8 @@ fn ticked(text: &str) -> BTreeSet<String> {
 
 #[test]
 fn the_page_names_every_key_of_the_json_and_no_other() {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/craft.md");
-    let page = std::fs::read_to_string(path).unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let page = page::read("craft.md");
     let rows: Vec<(&str, &str)> = page
         .lines()
         .filter_map(|line| {
@@ -149,7 +92,7 @@ fn the_page_names_every_key_of_the_json_and_no_other() {
         let named = ticked(text.unwrap_or_else(|| panic!("no row for {row}")));
         let mut found = BTreeSet::new();
         for command in commands {
-            let json = printed(&format!("barform {command} --json"));
+            let json = printed(folder.path(), &format!("barform {command} --json"));
             keys(&serde_json::from_str(&json).unwrap(), &mut found);
         }
         let allowed: BTreeSet<String> = named.union(&cell).cloned().collect();

@@ -3,6 +3,8 @@
 // Each test program uses a part of this.
 #![allow(dead_code)]
 
+pub mod page;
+
 use std::fs;
 use std::io::Write;
 use std::path::Path;
