@@ -1,4 +1,4 @@
-//! Which stroke was meant: what was played, put against what is due.
+//! Which stroke was meant: what was played, matched to what is due.
 //!
 //! First the course of the player's time is found (`course`): how far ahead or
 //! behind of the schedule it runs, moment by moment, so that a player who drifts
@@ -38,14 +38,14 @@ pub struct Match {
     pub late: f64,
 }
 
-/// A performance put against what is due.
+/// A performance matched to what is due.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Alignment {
     /// Matches in order of the strokes.
     pub matches: Vec<Match>,
     /// Strokes that nobody played.
     pub missed: Vec<usize>,
-    /// Notes that nobody asked for.
+    /// Notes that match no stroke.
     pub extra: Vec<usize>,
     /// Notes that are bounces of a buzz.
     pub bounces: Vec<usize>,
@@ -63,7 +63,7 @@ const SPREADS: (f64, f64) = (0.008, 0.045);
 /// Rounds of learning spread and course.
 const ROUNDS: usize = 4;
 
-/// Puts a performance, in any order, against strokes in order of time.
+/// Matches a performance, in any order, to strokes in order of time.
 pub fn align(expected: &[Expected], played: &[Played]) -> Alignment {
     let mut order: Vec<usize> = (0..played.len()).collect();
     order.sort_by(|a, b| played[*a].seconds.total_cmp(&played[*b].seconds));
@@ -75,7 +75,7 @@ pub fn align(expected: &[Expected], played: &[Played]) -> Alignment {
     for _ in 0..ROUNDS {
         let gains = Gains {
             spread,
-            louder: loudness(expected, &notes, &pairs),
+            louder: loudness(expected, &notes, pairs.iter().copied()),
             limbs,
         };
         pairs = assign(expected, &notes, &course, &gains);
@@ -131,11 +131,15 @@ pub fn align(expected: &[Expected], played: &[Played]) -> Alignment {
     }
 }
 
-/// By what factor the player is louder than written.
-fn loudness(expected: &[Expected], notes: &[Played], pairs: &[(usize, usize)]) -> f64 {
+/// By what factor the player is louder than written, by the middle one of the
+/// pairs of a stroke and a note; 1 for fewer than eight.
+pub(crate) fn loudness(
+    expected: &[Expected],
+    notes: &[Played],
+    pairs: impl Iterator<Item = (usize, usize)>,
+) -> f64 {
     let mut ratios: Vec<f64> = pairs
-        .iter()
-        .map(|(e, p)| f64::from(notes[*p].velocity) / f64::from(expected[*e].velocity.max(1)))
+        .map(|(e, p)| f64::from(notes[p].velocity) / f64::from(expected[e].velocity.max(1)))
         .collect();
     if ratios.len() < 8 {
         return 1.0;

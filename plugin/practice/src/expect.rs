@@ -25,10 +25,6 @@ pub struct Expected {
     pub letter: String,
     /// Place in the beat, from 0 to 1.
     pub place: Beats,
-    /// Tempo in beats a minute.
-    pub tempo: f64,
-    /// Number of its segment.
-    pub segment: usize,
 }
 
 impl Schedule {
@@ -41,10 +37,9 @@ impl Schedule {
     pub fn expected(&self, ornaments: Ornaments) -> Result<Vec<Expected>, BeatsError> {
         let trades = self.trades();
         let mut list = Vec::new();
-        for (number, segment) in self.segments.iter().enumerate() {
+        for segment in &self.segments {
             let mut writer = Writer {
                 segment,
-                number,
                 ornaments,
                 list: &mut list,
             };
@@ -86,7 +81,6 @@ pub fn until(due: &mut Vec<Expected>, seconds: f64) {
 
 struct Writer<'s> {
     segment: &'s Segment,
-    number: usize,
     ornaments: Ornaments,
     list: &'s mut Vec<Expected>,
 }
@@ -110,8 +104,6 @@ impl Writer<'_> {
             buzz: stroke.buzz.map(|b| b.to_f64() * 60.0 / tempo.to_f64()),
             letter,
             place: place.checked_rem(Beats::ONE)?,
-            tempo: tempo.to_f64(),
-            segment: self.number,
         };
         let index = self.list.len();
         let graces = stroke.graces.map_or(0, |g| i64::from(g.count));

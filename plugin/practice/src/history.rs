@@ -11,6 +11,7 @@ mod due;
 pub use due::{Due, today, worst_joins};
 
 use crate::report::Report;
+use barform_files::save::{self, Overwrite};
 use serde::{Deserialize, Serialize};
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Read, Seek, SeekFrom, Write};
@@ -56,7 +57,7 @@ pub struct Session {
     pub due: usize,
     /// Strokes missed.
     pub missed: usize,
-    /// Strokes too many.
+    /// Notes that match no stroke.
     pub extra: usize,
     /// Mean lateness in milliseconds.
     pub mean_ms: f64,
@@ -147,7 +148,7 @@ pub enum HistoryError {
         source: io::Error,
     },
     /// More than [`MAX_BYTES`].
-    #[error("{}: more than {MAX_BYTES} bytes; move it to another place to begin anew", .0.display())]
+    #[error("{}: more than {MAX_BYTES} bytes; move it away to start a new one", .0.display())]
     TooLarge(PathBuf),
 }
 
@@ -261,12 +262,8 @@ impl History {
         let mut number = 1_u32;
         let aside = loop {
             let aside = self.folder.join(format!("practice.damaged-{number}.jsonl"));
-            match File::create_new(&aside) {
-                Ok(mut file) => {
-                    let kept = file.write_all(bad).and_then(|()| file.sync_all());
-                    kept.map_err(io_error(&aside, "written"))?;
-                    break aside;
-                }
+            match save::write(&aside, bad, Overwrite::Refuse) {
+                Ok(()) => break aside,
                 Err(e) if e.kind() == io::ErrorKind::AlreadyExists && number < 10_000 => {
                     number += 1
                 }
@@ -274,12 +271,7 @@ impl History {
             }
         };
         let path = self.path();
-        let failed = io_error(&path, "written");
-        let draft = self.folder.join(".practice-draft.jsonl");
-        let written = File::create(&draft)
-            .and_then(|mut file| file.write_all(good).and_then(|()| file.sync_all()))
-            .and_then(|()| fs::rename(&draft, &path));
-        written.map_err(failed)?;
+        save::write(&path, good, Overwrite::Replace).map_err(io_error(&path, "written"))?;
         Ok(aside)
     }
 

@@ -1,15 +1,15 @@
-//! Practice: from slow to fast, alone, with a teacher, or against the clock.
+//! Practice: plans, the tracks made from them, and how a take was played to one.
 //!
-//! In: a score and a [`Plan`](plan::Plan); later, what somebody played. Out: one
-//! exact [`Schedule`](schedule::Schedule) that live playing and rendered tracks
-//! share, [tracks](track) as notes and MIDI, a [report] on the playing,
-//! its [history]. Plain data throughout. Never here: a window, a terminal, an
-//! audio device, a decision about the music that the score has made.
+//! A [`Plan`](plan::Plan) over a score becomes one exact
+//! [`Schedule`](schedule::Schedule). [Tracks](track) in sound and MIDI are written
+//! from it, a take is matched to it ([align]) and judged ([report]), and the
+//! [history] keeps what came of it.
 
 pub mod align;
 pub mod expect;
 pub mod history;
 pub mod latency;
+mod line;
 pub mod passage;
 pub mod plan;
 pub mod report;

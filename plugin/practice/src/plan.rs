@@ -14,7 +14,7 @@ mod text;
 pub use error::PlanError;
 pub use lists::{Fade, Gap, Layer, Part, Play, Stay, Then, Turn, TurnOf};
 pub use propose::ProposeError;
-pub use steps::{MAX_STEPS, Steps, StepsError, Tempo};
+pub use steps::{MAX_STEPS, Steps, StepsError};
 pub use text::{Named, Percent, TextError, Words};
 
 use barform_score::music::{Articulation, Beats, Letter, Subdivision, Voice};

@@ -4,8 +4,9 @@ mod next;
 
 pub use next::{Finding, Next};
 
-use crate::align::{Alignment, Match, Played, align};
+use crate::align::{Alignment, Match, Played, align, loudness};
 use crate::expect::Expected;
+use crate::line::Line;
 use barform_score::music::{Beats, Level, Limb, VelocityCurve, Voice};
 
 /// Strokes around their places.
@@ -30,7 +31,7 @@ pub struct Group<T> {
     pub due: usize,
     /// How many nobody played.
     pub missed: usize,
-    /// How many landed on another drum.
+    /// How many landed on the wrong drum.
     pub wrong_drum: usize,
 }
 
@@ -65,7 +66,7 @@ pub struct Report {
     pub judged: Vec<Judged>,
     /// Strokes and grace notes that nobody played.
     pub missed: Vec<usize>,
-    /// Notes that nobody asked for.
+    /// Notes that match no stroke.
     pub extra: Vec<usize>,
     /// All strokes, without grace notes.
     pub all: Group<()>,
@@ -89,12 +90,12 @@ pub struct Report {
 }
 
 impl Report {
-    /// Puts a performance against what was due and judges it.
+    /// Matches a performance to what was due and judges it.
     pub fn of(expected: &[Expected], played: &[Played]) -> Report {
         Report::judge(expected, played, &align(expected, played))
     }
 
-    /// Judges a performance that was put against what was due.
+    /// Judges a performance whose notes are matched to what was due.
     pub fn judge(expected: &[Expected], played: &[Played], alignment: &Alignment) -> Report {
         let main = |m: &&Match| expected[m.expected].grace_of.is_none();
         let on_drum = |m: &&Match| expected[m.expected].voice == played[m.played].voice;
@@ -104,7 +105,8 @@ impl Report {
             .collect();
         let first = expected.first().map_or(0.0, |e| e.seconds);
         let drift = Drift::of(first, &points, alignment);
-        let louder = louder(expected, played, &alignment.matches);
+        let pairs = alignment.matches.iter().map(|m| (m.expected, m.played));
+        let louder = loudness(expected, played, pairs);
         let judged: Vec<Judged> = alignment
             .matches
             .iter()
@@ -156,19 +158,6 @@ impl Report {
     }
 }
 
-/// By what factor a player is louder than written, by the middle stroke.
-fn louder(expected: &[Expected], played: &[Played], matches: &[Match]) -> f64 {
-    let ratio = |m: &Match| {
-        let written = f64::from(expected[m.expected].velocity.max(1));
-        f64::from(played[m.played].velocity) / written
-    };
-    let mut ratios: Vec<f64> = matches.iter().map(ratio).collect();
-    ratios.sort_by(f64::total_cmp);
-    ratios
-        .get(ratios.len() / 2)
-        .map_or(1.0, |r| r.clamp(0.4, 2.5))
-}
-
 /// The level whose velocity is nearest, where the stroke's own is as the score
 /// has it: a section may be softer on the whole.
 fn level(stroke: &Expected, velocity: f64) -> Level {
@@ -217,11 +206,8 @@ impl<'a> Drift<'a> {
             return drift;
         }
         let n = points.len() as f64;
-        let mean = |of: fn(&(f64, f64)) -> f64| points.iter().map(of).sum::<f64>() / n;
-        let (mx, my) = (mean(|p| p.0), mean(|p| p.1));
-        let sxx: f64 = points.iter().map(|p| (p.0 - mx).powi(2)).sum();
-        let sxy: f64 = points.iter().map(|p| (p.0 - mx) * (p.1 - my)).sum();
-        let slope = sxy / sxx;
+        let straight = Line::through(points);
+        let (slope, sxx) = (straight.slope, straight.sxx);
         let variance = |late: &dyn Fn(f64) -> f64| {
             points
                 .iter()
@@ -229,7 +215,7 @@ impl<'a> Drift<'a> {
                 .sum::<f64>()
                 / (n - 2.0)
         };
-        let line = variance(&|at| my + slope * (at - mx));
+        let line = variance(&|at| straight.at(at));
         let course = variance(&|at| alignment.course.late(at));
         // Four standard errors, of strokes that scatter and of a tempo that wanders,
         // which says something new only every few seconds. Who wanders about a

@@ -1,8 +1,8 @@
 //! The one exact schedule of a plan over a score.
 //!
 //! A [`Schedule`] is a list of [`Segment`]s, each within one bar: its tempo, the
-//! stretch of a passage that it plays, what is silent, its clicks. Live playing,
-//! rendered tracks and the report on somebody's playing all read it.
+//! stretch of a passage that it plays, what is silent, its clicks. Tracks and the
+//! report on somebody's playing both read it.
 
 mod onsets;
 mod seconds;
@@ -118,7 +118,7 @@ pub enum ScheduleError {
     #[error(transparent)]
     Steps(#[from] StepsError),
     /// More than [`MAX_SEGMENTS`] or [`MAX_STROKES`].
-    #[error("more than {MAX_SEGMENTS} bars or {MAX_STROKES} strokes; take fewer steps or passes")]
+    #[error("more than {MAX_SEGMENTS} bars or {MAX_STROKES} strokes; use fewer steps or passes")]
     TooLong,
     /// Numbers of the plan out of their range.
     #[error("{0}")]

@@ -45,7 +45,7 @@ pub fn rendering(
 
 /// The bars of the track. A stretch before a bar line goes on with the bar before
 /// it, as far as that is not full.
-pub fn bars(schedule: &Schedule) -> Result<Vec<FileBar>, BeatsError> {
+fn bars(schedule: &Schedule) -> Result<Vec<FileBar>, BeatsError> {
     let mut bars: Vec<FileBar> = Vec::new();
     for segment in &schedule.segments {
         let Segment {
@@ -71,7 +71,7 @@ pub fn bars(schedule: &Schedule) -> Result<Vec<FileBar>, BeatsError> {
 }
 
 /// Where each tempo begins.
-pub fn tempos(schedule: &Schedule) -> Vec<(Beats, Beats)> {
+fn tempos(schedule: &Schedule) -> Vec<(Beats, Beats)> {
     let mut tempos: Vec<(Beats, Beats)> = Vec::new();
     for segment in &schedule.segments {
         if tempos.last().is_none_or(|(_, now)| *now != segment.tempo) {

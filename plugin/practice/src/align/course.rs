@@ -2,6 +2,7 @@
 
 use super::Played;
 use crate::expect::Expected;
+use crate::line::Line;
 use barform_score::music::Voice;
 
 /// Seconds of the schedule that are judged at a time.
@@ -86,7 +87,6 @@ impl Course {
                 points.push((at, self.late(at)));
                 continue;
             }
-            // What lies far off the present course is not followed.
             let near = lags[from..to].iter().map(|(t, lag)| (*t - at, *lag));
             points.push((at, line_at_zero(near)));
         }
@@ -154,19 +154,16 @@ impl Course {
 fn line_at_zero(points: impl Iterator<Item = (f64, f64)>) -> f64 {
     let mut points: Vec<(f64, f64)> = points.collect();
     let fit = |points: &[(f64, f64)]| {
-        let n = points.len() as f64;
-        let mean = |of: fn(&(f64, f64)) -> f64| points.iter().map(of).sum::<f64>() / n;
-        let (mx, my) = (mean(|p| p.0), mean(|p| p.1));
-        let sxx: f64 = points.iter().map(|p| (p.0 - mx).powi(2)).sum();
-        let sxy: f64 = points.iter().map(|p| (p.0 - mx) * (p.1 - my)).sum();
-        let slope = if sxx > 0.1 { sxy / sxx } else { 0.0 };
-        (my - slope * mx, slope)
+        let line = Line::through(points);
+        // Points of one moment have no slope.
+        let slope = if line.sxx > 0.1 { line.slope } else { 0.0 };
+        Line { slope, ..line }
     };
-    let (at_zero, slope) = fit(&points);
-    let off = |p: &(f64, f64)| (p.1 - at_zero - slope * p.0).abs();
+    let first = fit(&points);
+    let off = |p: &(f64, f64)| (p.1 - first.at(p.0)).abs();
     points.sort_by(|a, b| off(a).total_cmp(&off(b)));
     points.truncate((points.len() * 9).div_ceil(10));
-    fit(&points).0
+    fit(&points).at(0.0)
 }
 
 /// A way through the chunks so far.

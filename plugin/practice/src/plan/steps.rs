@@ -15,7 +15,7 @@ const ALLOWED: &str = "60 70 80, or 60 to 120 by 5, or 50% to 100% by 10% of 120
 
 /// One tempo as it is written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Tempo {
+enum Tempo {
     /// Beats a minute.
     Bpm(Beats),
     /// Per cent of the goal.
@@ -41,7 +41,7 @@ enum Rungs {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum StepsError {
     /// More than [`MAX_STEPS`].
-    #[error("more than {MAX_STEPS} tempo steps; take larger ones")]
+    #[error("more than {MAX_STEPS} tempo steps; use larger ones")]
     TooMany,
     /// A tempo out of its range.
     #[error("a tempo step of {} beats a minute; allowed are 20 to 400", decimal(*.0))]
@@ -62,14 +62,6 @@ impl Default for Steps {
 }
 
 impl Steps {
-    /// One tempo in beats a minute.
-    pub fn at(bpm: Beats) -> Steps {
-        Steps {
-            rungs: Rungs::List(vec![Tempo::Bpm(bpm)]),
-            goal: None,
-        }
-    }
-
     /// Whole beats a minute from one tempo to another.
     pub fn range(from: u32, to: u32, by: u32) -> Steps {
         let bpm = |n: u32| Tempo::Bpm(Beats::whole(n.into()));

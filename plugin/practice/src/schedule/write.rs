@@ -6,7 +6,7 @@ use super::{
 };
 use crate::passage::Passage;
 use crate::plan::Plan;
-use barform_score::music::{Beats, BeatsError, Kit, Subdivision};
+use barform_score::music::{Beats, BeatsError, Kit, Meter, Subdivision};
 use barform_score::timeline::Bar;
 
 /// Puts segments one after the other.
@@ -77,18 +77,8 @@ impl Writer<'_> {
                 100,
             )?;
             self.push(Segment {
-                start: self.at,
-                length,
-                begins: self.now.clone(),
-                tempo,
-                step,
-                passage: number,
-                source: None,
-                bar_line: true,
-                meter,
-                silent: Silent::default(),
-                layers: 0,
                 clicks,
+                ..self.counted(number, step, tempo, meter, length)
             })?;
         }
         Ok(())
@@ -125,19 +115,38 @@ impl Writer<'_> {
             layers.order.len().min(more as usize + 1)
         });
         self.push(Segment {
+            source: Some(source),
+            bar_line: piece.bar_line,
+            silent,
+            layers,
+            clicks,
+            ..self.counted(number, step, tempo, piece.bar.meter, length)
+        })
+    }
+
+    /// The next segment as a bar of a count-in, without its clicks.
+    fn counted(
+        &self,
+        passage: usize,
+        step: usize,
+        tempo: Beats,
+        meter: Meter,
+        length: Beats,
+    ) -> Segment {
+        Segment {
             start: self.at,
             length,
             begins: self.now.clone(),
             tempo,
             step,
-            passage: number,
-            source: Some(source),
-            bar_line: piece.bar_line,
-            meter: piece.bar.meter,
-            silent,
-            layers,
-            clicks,
-        })
+            passage,
+            source: None,
+            bar_line: true,
+            meter,
+            silent: Silent::default(),
+            layers: 0,
+            clicks: Vec::new(),
+        }
     }
 
     /// The clicks of a bar that sound in a stretch of it.

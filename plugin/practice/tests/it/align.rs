@@ -20,8 +20,6 @@ fn stroke(seconds: f64, voice: Voice, velocity: u8) -> Expected {
         buzz: None,
         letter: "A".to_owned(),
         place: Beats::ZERO,
-        tempo: 90.0,
-        segment: 0,
     }
 }
 
