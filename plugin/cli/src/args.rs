@@ -11,6 +11,7 @@ use crate::sheet;
 use crate::take;
 use crate::text;
 use barform_core::export::Options;
+use barform_core::export::audio::{FileKind, Format, Level, SampleFormat};
 use barform_core::music::{Beats, Letter};
 use barform_core::player::Mute;
 use clap::{Parser, Subcommand, ValueEnum};
@@ -275,6 +276,14 @@ pub struct AudioArgs {
     #[arg(long, value_name = "BANK:PROGRAM", value_parser = preset)]
     #[arg(requires = "soundfont", help_heading = "How it sounds")]
     pub preset: Option<(u16, u16)>,
+    /// Loudness, rate, bits, tail.
+    #[command(flatten)]
+    pub sound: SoundArgs,
+}
+
+/// Options of every verb that writes sound.
+#[derive(Debug, clap::Args)]
+pub struct SoundArgs {
     /// Integrated loudness to reach, in LUFS, as far as -1 dB true peak allows
     #[arg(long, value_name = "LUFS", allow_hyphen_values = true)]
     #[arg(help_heading = "How it sounds")]
@@ -293,8 +302,30 @@ pub struct AudioArgs {
     )]
     pub bits: Bits,
     /// Seconds after the end [default: until the kit has rung out]
-    #[arg(long, value_name = "SECONDS")]
+    #[arg(long, value_name = "SECONDS", help_heading = "How it sounds")]
     pub tail: Option<f64>,
+}
+
+impl SoundArgs {
+    /// The format of a file of one kind.
+    pub fn format(&self, kind: FileKind) -> Format {
+        Format {
+            kind,
+            rate_hz: self.rate,
+            sample: match self.bits {
+                Bits::Sixteen => SampleFormat::Int16,
+                Bits::TwentyFour => SampleFormat::Int24,
+                Bits::ThirtyTwo => SampleFormat::Float32,
+            },
+        }
+    }
+
+    /// How loud it becomes.
+    pub fn level(&self) -> Level {
+        Level {
+            target_lufs: self.loudness,
+        }
+    }
 }
 
 /// Bits per sample.

@@ -42,12 +42,26 @@ pub fn run(args: &MidiArgs) -> Result<(), Failure> {
 }
 
 fn tell(path: &Path, report: &MidiReport) -> String {
+    let mut told = tell_size(path, report);
+    if !report.tempo_is_exact() {
+        told += &format!(
+            "The tempo is stored as {} microseconds a quarter note, not {}: {:+.3} ms at the end.\n",
+            report.us_per_quarter,
+            report.us_per_quarter_wanted,
+            report.tempo_drift_us() / 1000.0,
+        );
+    }
+    told + &tell_losses(report)
+}
+
+/// How long the file is, and its tracks.
+pub(crate) fn tell_size(path: &Path, report: &MidiReport) -> String {
     let tracks: Vec<String> = report
         .tracks
         .iter()
         .map(|(name, notes)| format!("{name} ({notes})"))
         .collect();
-    let mut told = format!(
+    format!(
         "{}: {}, {} ticks a quarter note; {}\n",
         path.display(),
         text::duration(report.seconds()),
@@ -57,15 +71,12 @@ fn tell(path: &Path, report: &MidiReport) -> String {
         } else {
             tracks.join(", ")
         },
-    );
-    if !report.tempo_is_exact() {
-        told += &format!(
-            "The tempo is stored as {} microseconds a quarter note, not {}: {:+.3} ms at the end.\n",
-            report.us_per_quarter,
-            report.us_per_quarter_wanted,
-            report.tempo_drift_us() / 1000.0,
-        );
-    }
+    )
+}
+
+/// What the file could not keep of the strokes.
+pub(crate) fn tell_losses(report: &MidiReport) -> String {
+    let mut told = String::new();
     if *report.largest_error_ticks.numer() > 0 {
         told += &format!(
             "No division holds all strokes exactly; the largest error is {} of a tick, {:.2} \

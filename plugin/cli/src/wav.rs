@@ -2,15 +2,15 @@
 
 pub(crate) mod tell;
 
-use crate::args::{AudioArgs, Bits};
+use crate::args::AudioArgs;
 use crate::failure::Failure;
 use crate::input::is_dash;
 use crate::output;
 use crate::progress::Progress;
 use barform_core::export::Options;
 use barform_core::export::audio::{
-    self, AudioError, FileKind, Format, Grouping, Level, Overwrite, Part, SampleFormat, Sounds,
-    Source, StemTarget, Written,
+    self, AudioError, FileKind, Format, Grouping, Overwrite, Part, Sounds, Source, StemTarget,
+    Written,
 };
 use barform_core::export::render::RenderError;
 use barform_core::save::is_special;
@@ -50,18 +50,10 @@ pub fn run(args: &AudioArgs, kind: FileKind) -> Result<(), Failure> {
         timeline: &timeline,
         part: args.letter.clone().map_or(Part::Form, Part::Letter),
         options: &options,
-        tail_s: args.tail,
+        tail_s: args.sound.tail,
         sounds: sounds(args)?,
     };
-    let format = Format {
-        kind,
-        rate_hz: args.rate,
-        sample: match args.bits {
-            Bits::Sixteen => SampleFormat::Int16,
-            Bits::TwentyFour => SampleFormat::Int24,
-            Bits::ThirtyTwo => SampleFormat::Float32,
-        },
-    };
+    let format = args.sound.format(kind);
     let told = match &args.stems {
         Some(folder) => stems(args, &source, format, folder)?,
         None => {
@@ -92,13 +84,13 @@ fn file(
     };
     if is_dash(path) || is_special(path) {
         let mut bytes = Vec::new();
-        let written = audio::write_stream(source, format, level(args), &mut bytes, step)
+        let written = audio::write_stream(source, format, args.sound.level(), &mut bytes, step)
             .map_err(|e| failure(path, e))?;
         output::write_file(path, &bytes, args.target.force)?;
         return Ok(written);
     }
     let overwrite = overwrite(args);
-    audio::write_file(source, format, level(args), path, overwrite, step)
+    audio::write_file(source, format, args.sound.level(), path, overwrite, step)
         .map_err(|e| failure(path, e))
 }
 
@@ -123,7 +115,7 @@ fn stems(
         },
         overwrite: overwrite(args),
     };
-    let set = audio::write_stems(source, format, level(args), &target, step)
+    let set = audio::write_stems(source, format, args.sound.level(), &target, step)
         .map_err(|e| failure(folder, e))?;
     drop(progress);
     Ok(tell::stems(format, &set))
@@ -157,12 +149,6 @@ fn sounds(args: &AudioArgs) -> Result<Sounds, Failure> {
         font: Arc::new(font),
         preset: args.preset,
     })
-}
-
-fn level(args: &AudioArgs) -> Level {
-    Level {
-        target_lufs: args.loudness,
-    }
 }
 
 fn overwrite(args: &AudioArgs) -> Overwrite {

@@ -1,16 +1,15 @@
 //! `barform practice track`: the plan as a track.
 
 use super::options::{OrnamentArgs, PlanArgs};
-use crate::args::Bits;
+use crate::args::SoundArgs;
 use crate::failure::Failure;
 use crate::input::{Source, is_dash};
+use crate::midi::{tell_losses, tell_size};
 use crate::output::{self, Target};
 use crate::progress::Progress;
 use crate::text;
 use crate::wav::{self, tell};
-use barform_core::export::audio::{
-    self, FileKind, Format, Level, Overwrite, SampleFormat, Sounds, Written,
-};
+use barform_core::export::audio::{self, FileKind, Overwrite, Sounds, Written};
 use barform_core::save::is_special;
 use barform_practice::schedule::Schedule;
 use barform_practice::track;
@@ -48,29 +47,12 @@ pub struct TrackArgs {
     /// Ornaments.
     #[command(flatten)]
     pub ornaments: OrnamentArgs,
-    /// The user's data folder, for the order of joins [default: the system's]
+    /// Folder of the history, which orders joins [default: your data folder]
     #[arg(long, value_name = "FOLDER")]
     pub history: Option<PathBuf>,
-    /// Integrated loudness to reach, in LUFS, as far as -1 dB true peak allows
-    #[arg(long, value_name = "LUFS", allow_hyphen_values = true)]
-    #[arg(help_heading = "How it sounds")]
-    pub loudness: Option<f64>,
-    /// Sample rate in hertz
-    #[arg(short, long, default_value_t = 48_000, value_name = "HZ")]
-    #[arg(value_parser = clap::value_parser!(u32).range(8_000..=384_000))]
-    #[arg(help_heading = "How it sounds")]
-    pub rate: u32,
-    /// Bits per sample; 32 is floating point, in WAV files only
-    #[arg(
-        long,
-        default_value = "24",
-        value_name = "BITS",
-        help_heading = "How it sounds"
-    )]
-    pub bits: Bits,
-    /// Seconds after the end [default: until the kit has rung out]
-    #[arg(long, value_name = "SECONDS", help_heading = "How it sounds")]
-    pub tail: Option<f64>,
+    /// Loudness, rate, bits, tail.
+    #[command(flatten)]
+    pub sound: SoundArgs,
 }
 
 /// Writes the track.
@@ -116,38 +98,22 @@ fn midi(args: &TrackArgs, schedule: &Schedule, path: &Path) -> Result<String, Fa
     let gate_ms = barform_core::export::Options::default().gate_ms;
     let file = track::midi(schedule, args.ornaments.times(), gate_ms).map_err(Failure::export)?;
     output::write_file(path, &file.bytes, args.target.force)?;
-    let name = |(name, notes): &(String, usize)| format!("{name} ({notes})");
-    let tracks: Vec<String> = file.report.tracks.iter().map(name).collect();
-    Ok(format!(
-        "{}: {}, {} ticks a quarter note; {}\n",
-        path.display(),
-        text::duration(file.report.seconds()),
-        file.report.division,
-        tracks.join(", ")
-    ))
+    Ok(tell_size(path, &file.report) + &tell_losses(&file.report))
 }
 
 fn sound(args: &TrackArgs, schedule: &Schedule, path: &Path) -> Result<String, Failure> {
-    let format = Format {
-        kind: FileKind::of(path).unwrap_or(FileKind::Wav),
-        rate_hz: args.rate,
-        sample: match args.bits {
-            Bits::Sixteen => SampleFormat::Int16,
-            Bits::TwentyFour => SampleFormat::Int24,
-            Bits::ThirtyTwo => SampleFormat::Float32,
-        },
-    };
+    let format = args
+        .sound
+        .format(FileKind::of(path).unwrap_or(FileKind::Wav));
     let made = track::rendering(
         schedule,
         args.ornaments.times(),
         &Sounds::Kit,
-        args.tail,
-        args.rate,
+        args.sound.tail,
+        args.sound.rate,
     );
     let rendering = made.map_err(Failure::export)?;
-    let level = Level {
-        target_lufs: args.loudness,
-    };
+    let level = args.sound.level();
     let mut progress = Progress::new("rendering", args.quiet);
     let step = |done: audio::Progress| {
         progress.at(done.share());
@@ -161,10 +127,7 @@ fn sound(args: &TrackArgs, schedule: &Schedule, path: &Path) -> Result<String, F
         output::write_file(path, &bytes, args.target.force)?;
         written
     } else {
-        let overwrite = match args.target.force {
-            true => Overwrite::Replace,
-            false => Overwrite::Refuse,
-        };
+        let overwrite = Overwrite::if_asked(args.target.force);
         let written = audio::write_rendering(rendering, format, level, path, overwrite, step);
         written.map_err(failed)?
     };
@@ -192,7 +155,7 @@ fn course(schedule: &Schedule) -> String {
         };
         let count_in = match bars(true) {
             0 => String::new(),
-            n => format!(" after {} counted in", text::count(n, "bar")),
+            n => format!(" after {} of count-in", text::count(n, "bar")),
         };
         told += &format!(
             "{:>8}  {} at {}: {}{count_in}\n",
