@@ -1,7 +1,8 @@
 //! Simulated players: strokes due with all that goes wrong in a lesson, and what
 //! was meant by each note.
 
-use barform_practice::align::{Alignment, Played};
+use barform_dice::Dice;
+use barform_practice::align::{Match, Played, align};
 use barform_practice::expect::Expected;
 use barform_practice::plan::Plan;
 use barform_practice::report::{Lay, Report};
@@ -68,40 +69,9 @@ pub struct Performance {
     pub late_ms: Vec<(Limb, Vec<f64>)>,
 }
 
-/// A small generator of its own (the 64-bit linear congruential one of Knuth's
-/// MMIX), so that players are the same everywhere.
-pub struct Lots(u64);
-
-impl Lots {
-    pub fn new(seed: u64) -> Lots {
-        let mut lots = Lots(seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) ^ 0x5bd1_e995);
-        for _ in 0..4 {
-            lots.unit();
-        }
-        lots
-    }
-
-    /// From 0 to 1.
-    pub fn unit(&mut self) -> f64 {
-        let next = self.0.wrapping_mul(6_364_136_223_846_793_005);
-        self.0 = next.wrapping_add(1_442_695_040_888_963_407);
-        (self.0 >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    pub fn below(&mut self, bound: usize) -> usize {
-        (self.unit() * bound as f64) as usize
-    }
-
-    /// Normally distributed (Box and Muller 1958).
-    pub fn normal(&mut self) -> f64 {
-        let radius = (-2.0 * (1.0 - self.unit()).ln()).sqrt();
-        radius * (std::f64::consts::TAU * self.unit()).cos()
-    }
-}
-
 pub fn perform(due: &[Expected], habits: Habits, seed: u64) -> Performance {
-    let mut lots = Lots::new(seed);
-    let limbs: Vec<f64> = Limb::ALL.iter().map(|_| 8.0 * lots.normal()).collect();
+    let mut dice = Dice::of(seed);
+    let limbs: Vec<f64> = Limb::ALL.iter().map(|_| 8.0 * dice.normal()).collect();
     let limb_of = |limb: Limb| Limb::ALL.iter().position(|l| *l == limb).unwrap();
     let voices: Vec<Voice> = {
         let mut all: Vec<Voice> = due.iter().map(|e| e.voice).collect();
@@ -116,28 +86,28 @@ pub fn perform(due: &[Expected], habits: Habits, seed: u64) -> Performance {
     // When each stroke was played, for its grace notes.
     let mut times: Vec<f64> = Vec::with_capacity(due.len());
     for stroke in due {
-        let late = limbs[limb_of(stroke.limb)] + habits.spread_ms * lots.normal();
+        let late = limbs[limb_of(stroke.limb)] + habits.spread_ms * dice.normal();
         times.push(late);
     }
     for (n, stroke) in due.iter().enumerate() {
-        if lots.unit() < habits.missed {
+        if dice.unit() < habits.missed {
             continue;
         }
         let mut voice = stroke.voice;
-        if lots.unit() < habits.wrong_drum {
-            voice = voices[lots.below(voices.len())];
+        if dice.unit() < habits.wrong_drum {
+            voice = voices[dice.below(voices.len())];
         }
         let seconds = match stroke.grace_of {
             // 15 to 45 ms ahead of its stroke as played.
             Some(main) => {
-                when(due[main].seconds) + times[main] / 1000.0 - 0.015 - 0.03 * lots.unit()
+                when(due[main].seconds) + times[main] / 1000.0 - 0.015 - 0.03 * dice.unit()
             }
             None => when(stroke.seconds) + times[n] / 1000.0,
         };
         if stroke.grace_of.is_none() && voice == stroke.voice {
             late_ms[limb_of(stroke.limb)].1.push(times[n]);
         }
-        let velocity = f64::from(stroke.velocity) + 10.0 * lots.normal();
+        let velocity = f64::from(stroke.velocity) + 10.0 * dice.normal();
         let velocity = velocity.round().clamp(1.0, 127.0) as u8;
         let note = Played {
             seconds,
@@ -149,9 +119,9 @@ pub fn perform(due: &[Expected], habits: Habits, seed: u64) -> Performance {
     let last = due[due.len() - 1].seconds;
     for _ in 0..(habits.extra * due.len() as f64).round() as usize {
         let note = Played {
-            seconds: when(start + (last - start) * lots.unit()),
-            voice: voices[lots.below(voices.len())],
-            velocity: 20 + lots.below(100) as u8,
+            seconds: when(start + (last - start) * dice.unit()),
+            voice: voices[dice.below(voices.len())],
+            velocity: 20 + dice.below(100) as u8,
         };
         made.push((note, None));
     }
@@ -170,14 +140,11 @@ pub struct Tally {
     pub right: usize,
     pub found: usize,
     pub meant: usize,
-    /// Limbs of all players; squares of how far their means are off, in ms, and
-    /// how many are more than 1 ms off.
+    /// Limbs of all players.
     pub limbs: usize,
+    /// Squares of how far their means are off, in ms, and their spreads, as shares.
     pub mean_squares: f64,
-    pub means_off: usize,
-    /// The same of the spreads, as shares, and 10 %.
     pub spread_squares: f64,
-    pub spreads_off: usize,
     pub drift_squares: f64,
     pub players: usize,
 }
@@ -200,13 +167,12 @@ impl Tally {
     }
 
     pub fn add(&mut self, due: &[Expected], played: &Performance, drift: f64) {
-        let alignment: Alignment = barform_practice::align::align(due, &played.notes);
+        let alignment = align(due, &played.notes);
         let report = Report::judge(due, &played.notes, &alignment);
         self.players += 1;
         self.found += alignment.matches.len();
         self.meant += played.meant.iter().flatten().count();
-        let right =
-            |m: &&barform_practice::align::Match| played.meant[m.played] == Some(m.expected);
+        let right = |m: &&Match| played.meant[m.played] == Some(m.expected);
         self.right += alignment.matches.iter().filter(right).count();
         for (limb, late) in &played.late_ms {
             let wanted = Lay::of(late);
@@ -217,9 +183,7 @@ impl Tally {
             let mean = got.lay.mean_ms - wanted.mean_ms;
             let spread = got.lay.spread_ms / wanted.spread_ms - 1.0;
             self.mean_squares += mean * mean;
-            self.means_off += usize::from(mean.abs() > 1.0);
             self.spread_squares += spread * spread;
-            self.spreads_off += usize::from(spread.abs() > 0.1);
         }
         let percent = 100.0 * (1.0 / (1.0 + drift) - 1.0);
         self.drift_squares += (report.drift_percent - percent).powi(2);

@@ -96,7 +96,7 @@ sticking = "R L"
 voices = "tom2 tom3"
 "#;
 
-/// Frames at one sample a beat of 120 bpm times two, and keys, without the click.
+/// Seconds and keys of all notes but the click's.
 fn keys(schedule: &Schedule) -> Vec<(f64, u8)> {
     let onsets = schedule.onsets(Ornaments::default()).unwrap();
     let played = onsets.iter().filter(|o| o.part != Sounding::Click);
@@ -112,8 +112,6 @@ fn an_echo_leaves_the_same_bars_open_once_more() {
     let schedule = schedule(FOUR, plan);
     // Two bars, each with its echo.
     assert_eq!(schedule.ends.to_f64(), 8.0);
-    let bar = |from: f64| [50, 48].map(|_| from);
-    assert_eq!(bar(0.0), [0.0; 2]);
     let one = [(0.0, 38), (0.5, 50), (1.0, 48), (1.5, 47)];
     let two = one.map(|(at, key)| (at + 4.0, key));
     assert_eq!(keys(&schedule), [one, two].concat());
@@ -205,8 +203,8 @@ fn drawn_forms_keep_their_rules_and_come_again_with_the_seed() {
     }
     all.sort();
     all.dedup();
-    // Sequences of eight with no three alike that end on A: 34 (twice the 9th
-    // Fibonacci number are 68 in all, half of them end on A).
+    // Eight letters, A or B, with no three alike in a row, the last an A: half
+    // of twice the 9th Fibonacci number, 34.
     assert_eq!(all.len(), 34);
 }
 
