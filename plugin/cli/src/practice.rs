@@ -12,8 +12,8 @@ use options::PlanArgs;
 
 /// Shown where somebody is about to play for a while.
 pub const CARE: &str = "\
-Start the monitor low. Warm up, raise the tempo in small steps, stop at pain; for
-what to practise and how, ask a teacher, for what hurts, a physician.";
+Start the monitor low. Warm up, raise the tempo in small steps, stop at pain. Ask a
+teacher what to practise and how, and a physician about anything that hurts.";
 
 /// `barform practice`
 #[derive(Debug, clap::Args)]
@@ -24,7 +24,7 @@ pub struct PracticeArgs {
     pub verb: PracticeVerb,
 }
 
-/// What can be done about practice.
+/// What there is to do with practice.
 #[derive(Debug, Subcommand)]
 pub enum PracticeVerb {
     /// Write a practice track: WAV, FLAC or MIDI, with click and tempo steps
@@ -35,7 +35,7 @@ pub enum PracticeVerb {
     Today(today::TodayArgs),
     /// Find the latency from a take of strokes on the click
     Latency(review::LatencyArgs),
-    /// Print the plan that the options make, to start a plan file from
+    /// Print the plan that the options describe, as a start for a plan file
     Plan(WriteArgs),
 }
 
@@ -69,7 +69,7 @@ pub fn run(args: &PracticeArgs) -> Result<(), Failure> {
             let plan = match &args.score {
                 Some(path) => args.plan.plan_over(&crate::input::read(path)?.score)?,
                 None if args.plan.level.is_some() => {
-                    let why = "a level is proposed for: name the score";
+                    let why = "--level proposes steps for a score: name one";
                     return Err(Failure::Usage(why.to_owned()));
                 }
                 None => args.plan.plan()?,

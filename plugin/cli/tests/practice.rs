@@ -114,7 +114,7 @@ fn a_take_is_reviewed_kept_and_due() {
     let text = practice(&review);
     assert_eq!(status(&text), 0, "{}", err(&text));
     assert!(
-        out(&text).starts_with("64 strokes due, 0 missed, 0 on another drum, 0 too many\n"),
+        out(&text).starts_with("64 strokes due, 0 missed, 0 on the wrong drum, 0 extra\n"),
         "{}",
         out(&text)
     );

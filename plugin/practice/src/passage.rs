@@ -1,5 +1,5 @@
 //! What is played round and round: the form, a letter, a stretch, a join, forms
-//! drawn by lot. A plan's [`Play`] over a score becomes one or more passages.
+//! drawn at random. A plan's [`Play`] over a score becomes one or more passages.
 
 mod cut;
 mod draw;
@@ -78,7 +78,7 @@ pub enum PassageError {
         wanted: String,
     },
     /// Two letters that do not follow one another.
-    #[error("{from} is nowhere followed by {to}; joins of the form are {joins}")]
+    #[error("{from} is never followed by {to} in the form; its joins are {joins}")]
     NoJoin {
         /// The first.
         from: Letter,

@@ -182,7 +182,7 @@ impl Default for JoinCut {
     }
 }
 
-/// Forms drawn by lot under rules: the same seed, the same forms.
+/// Forms drawn at random under rules; the same seed draws the same forms.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields, rename_all = "kebab-case")]
 pub struct Drawn {
@@ -206,7 +206,7 @@ pub struct Drawn {
     pub end: Option<Named<Letter>>,
     /// A letter must begin on every bar line.
     pub on_bar_lines: bool,
-    /// Which forms fall.
+    /// The seed of the draw.
     pub seed: u32,
 }
 

@@ -13,11 +13,11 @@ use barform_practice::plan::{
 use barform_practice::schedule::{Ornaments, Schedule};
 use std::path::PathBuf;
 
-/// Which plan; every option stands above what the plan file says.
+/// Which plan; options override the plan file.
 #[derive(Debug, clap::Args)]
 #[command(next_help_heading = "What is practised")]
 pub struct PlanArgs {
-    /// A plan file; the options below change what it says
+    /// A plan file; the options below override it
     #[arg(long, value_name = "FILE")]
     pub plan: Option<PathBuf>,
     /// form, 'letter A', 'bars 3 to 6', 'join A B', joins or drawn
@@ -35,7 +35,7 @@ pub struct PlanArgs {
     /// What follows the last step: end, down or 'hold 4'
     #[arg(long, value_name = "WHAT")]
     pub then: Option<Then>,
-    /// Bars counted in
+    /// Bars of count-in
     #[arg(long, value_name = "BARS")]
     #[arg(value_parser = clap::value_parser!(u8).range(0..=16))]
     pub count_in: Option<u8>,
@@ -60,7 +60,7 @@ pub struct PlanArgs {
     /// What is silent there: click, ostinato, form or all (several with commas)
     #[arg(long, value_name = "WHAT", value_delimiter = ',', requires = "gaps")]
     pub silent: Vec<Part>,
-    /// Silent bars more with each round
+    /// How many more bars fall silent in each round
     #[arg(long, value_name = "BARS", requires = "gaps")]
     pub grow: Option<u8>,
     /// Who plays when: 'barform 4 bars, player 4 bars', 'barform 2 bars, echo'
@@ -73,7 +73,7 @@ pub struct PlanArgs {
     /// L, K, H, a voice, or all
     #[arg(long, value_name = "LAYERS", value_delimiter = ',')]
     pub layers: Vec<Layer>,
-    /// A layer more after so many passes
+    /// Add a layer after this many passes
     #[arg(long, value_name = "PASSES", requires = "layers")]
     #[arg(value_parser = clap::value_parser!(u16).range(1..=9999))]
     pub every: Option<u16>,
@@ -83,7 +83,7 @@ pub struct PlanArgs {
     /// Joins: speed against the tempo, such as 80%
     #[arg(long, value_name = "SHARE")]
     pub join_rate: Option<Percent>,
-    /// Drawn forms: which ones fall
+    /// Drawn forms: the same seed draws the same forms
     #[arg(long, value_name = "N")]
     pub seed: Option<u32>,
 }
@@ -97,7 +97,7 @@ fn turns(text: &str) -> Result<Turns, String> {
 }
 
 impl PlanArgs {
-    /// The plan of the file with the options on top.
+    /// The file's plan with the options in place of what it says.
     pub fn plan(&self) -> Result<Plan, Failure> {
         let mut plan = match &self.plan {
             None => Plan::default(),

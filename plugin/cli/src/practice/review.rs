@@ -1,4 +1,4 @@
-//! `barform practice review` and `latency`: a take against what was due.
+//! `barform practice review` and `latency`: a take compared with what was due.
 
 use super::options::{OrnamentArgs, PlanArgs};
 use crate::failure::Failure;
@@ -24,10 +24,10 @@ pub struct TakeArgs {
     /// input
     #[arg(value_name = "TAKE")]
     pub take: PathBuf,
-    /// The file starts with its first stroke, not with the track
+    /// The file begins with the first stroke, not where the track begins
     #[arg(long)]
     pub from_first_stroke: bool,
-    /// Milliseconds that everything comes too late by: see `barform practice latency`
+    /// Milliseconds by which the whole take is late: see `barform practice latency`
     #[arg(
         long,
         value_name = "MS",
@@ -45,9 +45,9 @@ fn latency_ms(text: &str) -> Result<f64, String> {
 /// `barform practice review`
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
-The take is put against what the plan leaves to the player; without trading, against
-all of the form and its ostinatos. What is due more than a second after the
-last stroke that was played does not count.
+The take is compared with what the plan leaves to the player: the turns and letters
+that are the player's, or the whole form and its ostinatos if there are none. Strokes
+due more than a second after the last one played do not count.
 
 Examples:
   barform practice review mine.barform take.mid
@@ -61,13 +61,13 @@ pub struct ReviewArgs {
     /// The take.
     #[command(flatten)]
     pub take: TakeArgs,
-    /// Tell it as JSON
+    /// Print JSON, stroke by stroke
     #[arg(long)]
     pub json: bool,
     /// Add the session to the history
     #[arg(long)]
     pub keep: bool,
-    /// The user's data folder [default: the system's]
+    /// Folder of the history [default: your data folder]
     #[arg(long, value_name = "FOLDER")]
     pub history: Option<PathBuf>,
     /// The plan.
@@ -82,8 +82,8 @@ pub struct ReviewArgs {
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Play one stroke on every click of the plan. Sixteen strokes that scatter by 10 ms
-tell the latency to ±5 ms (95 %); the more even and the more strokes, the surer. What
-is found goes to `barform practice review --latency`.")]
+give the latency to within ±5 ms (95 %); more strokes, or more even ones, narrow it.
+Give the result to `barform practice review --latency`.")]
 pub struct LatencyArgs {
     /// The score; - reads standard input
     #[arg(value_name = "SCORE")]
@@ -125,7 +125,7 @@ fn expected(args: &ReviewArgs, schedule: &Schedule) -> Result<Vec<Expected>, Fai
 pub fn run(args: &ReviewArgs) -> Result<(), Failure> {
     if is_dash(&args.score) && is_dash(&args.take.take) {
         return Err(Failure::Usage(
-            "only one of the two is on standard input".into(),
+            "only one of the two can come from standard input".into(),
         ));
     }
     let piece = input::read(&args.score)?;
@@ -149,9 +149,7 @@ pub fn run(args: &ReviewArgs) -> Result<(), Failure> {
     until(&mut due, last + 1.0);
     let report = Report::of(&due, &notes);
     if args.keep {
-        let none =
-            || Failure::File("there is no user's data folder; name one with --history".into());
-        let history = history.ok_or_else(none)?;
+        let history = super::today::needed(history)?;
         let tempos = schedule.segments.iter().map(|s| s.tempo.to_f64());
         let range = tempos.fold((f64::MAX, 0.0_f64), |(a, b), t| (a.min(t), b.max(t)));
         let plan = args.plan.plan()?;
@@ -173,7 +171,7 @@ fn signed(ms: f64) -> String {
 }
 
 fn rows<T>(told: &mut String, head: &str, groups: &[Group<T>], name: impl Fn(&T) -> String) {
-    *told += &format!("{head:<14} strokes  missed  other drum    late   spread\n");
+    *told += &format!("{head:<14} strokes  missed  wrong drum    late   spread\n");
     for group in groups {
         *told += &format!(
             "{:<14} {:>7} {:>7} {:>11} {:>7} {:>8}\n",
@@ -190,15 +188,17 @@ fn rows<T>(told: &mut String, head: &str, groups: &[Group<T>], name: impl Fn(&T)
 fn as_text(report: &Report) -> String {
     let all = &report.all;
     let mut told = format!(
-        "{} due, {} missed, {} on another drum, {} too many\n",
+        "{} due, {} missed, {} on the wrong drum, {} extra\n",
         count(all.due, "stroke"),
         all.missed,
         all.wrong_drum,
         report.extra.len(),
     );
+    let mean_ms = all.lay.mean_ms;
     told += &format!(
-        "late {} ms on average, spread {:.1} ms; tempo {:+.2} %\n",
-        signed(all.lay.mean_ms),
+        "{:.1} ms {} on average, spread {:.1} ms; tempo {:+.2} %\n",
+        mean_ms.abs(),
+        if mean_ms < 0.0 { "early" } else { "late" },
         all.lay.spread_ms,
         report.drift_percent,
     );

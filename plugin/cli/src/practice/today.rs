@@ -20,14 +20,14 @@ adds to; nothing leaves this machine. A letter that went well is due again after
 
 {}", super::CARE))]
 pub struct TodayArgs {
-    /// Minutes there are
+    /// Minutes you have
     #[arg(short, long, default_value_t = 20, value_name = "MINUTES")]
     #[arg(value_parser = clap::value_parser!(u32).range(2..=600))]
     pub minutes: u32,
-    /// The user's data folder [default: the system's]
+    /// Folder of the history [default: your data folder]
     #[arg(long, value_name = "FOLDER")]
     pub history: Option<PathBuf>,
-    /// As JSON
+    /// Print JSON
     #[arg(long)]
     pub json: bool,
 }
@@ -42,6 +42,12 @@ pub fn history(folder: Option<&Path>) -> Option<History> {
     }
 }
 
+/// The history, where one has to be there.
+pub fn needed(history: Option<History>) -> Result<History, Failure> {
+    let none = || Failure::File("no data folder was found; name one with --history".into());
+    history.ok_or_else(none)
+}
+
 /// What a score is called in the history.
 pub fn title(piece: &Piece) -> String {
     match piece.score.title.as_str() {
@@ -50,7 +56,7 @@ pub fn title(piece: &Piece) -> String {
     }
 }
 
-/// All sessions; what could not be read is told.
+/// All sessions; lines that could not be read are reported.
 pub fn read(history: &History) -> Result<Vec<Session>, Failure> {
     let read = history.read().map_err(|e| Failure::File(e.to_string()))?;
     if let Some(aside) = &read.set_aside {
@@ -63,15 +69,17 @@ pub fn read(history: &History) -> Result<Vec<Session>, Failure> {
     }
     if read.newer > 0 {
         let lines = count(read.newer, "session");
-        let _ = writeln!(io::stderr(), "barform: {lines} of a newer Barform skipped");
+        let _ = writeln!(
+            io::stderr(),
+            "barform: skipped {lines} from a newer Barform"
+        );
     }
     Ok(read.sessions)
 }
 
 /// Lists what is due.
 pub fn run(args: &TodayArgs) -> Result<(), Failure> {
-    let none = || Failure::File("there is no user's data folder; name one with --history".into());
-    let history = history(args.history.as_deref()).ok_or_else(none)?;
+    let history = needed(history(args.history.as_deref()))?;
     let sessions = read(&history)?;
     let due = today(&sessions, OffsetDateTime::now_utc(), args.minutes);
     if args.json {

@@ -1,4 +1,4 @@
-//! Forms drawn by lot: every form that keeps the rules is as likely as any other.
+//! Forms drawn at random: every form that keeps the rules is as likely as any other.
 
 use super::{Passage, PassageError};
 use crate::plan::Drawn;
@@ -15,7 +15,7 @@ pub enum DrawError {
     #[error("the score has no letter {0} to draw")]
     NoLetter(Letter),
     /// The rules leave no form.
-    #[error("no form of these letters keeps the rules; take other lengths or fewer rules")]
+    #[error("no form of these letters keeps the rules; try other lengths or fewer rules")]
     None,
     /// The rules make no sense.
     #[error(transparent)]
@@ -64,10 +64,10 @@ fn request(rules: &Drawn, score: &Score) -> Result<Request, PassageError> {
 /// The drawn forms one after the other, each a round of its own.
 pub(super) fn drawn(rules: &Drawn, score: &Score) -> Result<Passage, PassageError> {
     let forms = Forms::new(&request(rules, score)?).map_err(DrawError::Forms)?;
-    let mut lots = SplitMix64::new(u64::from(rules.seed));
+    let mut random = SplitMix64::new(u64::from(rules.seed));
     let mut items = Vec::new();
     for _ in 0..rules.forms {
-        let form = forms.draw(&mut lots).ok_or(DrawError::None)?;
+        let form = forms.draw(&mut random).ok_or(DrawError::None)?;
         items.extend(form.into_iter().map(|letter| FormItem::Letter {
             letter,
             overrides: Overrides::default(),

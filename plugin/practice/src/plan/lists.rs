@@ -20,7 +20,7 @@ pub enum Play {
     /// Every pair of letters that follow one another in the form, one after the
     /// other.
     Joins,
-    /// Forms drawn by lot.
+    /// Forms drawn at random.
     Drawn,
 }
 
@@ -126,7 +126,7 @@ impl FromStr for Then {
     type Err = TextError;
 
     fn from_str(text: &str) -> Result<Then, TextError> {
-        let wrong = || TextError::new("way to go on", text, "end, down or hold 4");
+        let wrong = || TextError::new("ending", text, "end, down or hold 4");
         match text.trim() {
             "end" => Ok(Then::End),
             "down" => Ok(Then::Down),

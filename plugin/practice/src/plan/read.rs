@@ -47,7 +47,7 @@ impl Plan {
             }
             Some(_) => {
                 let place = start(toml.get("barform").and_then(toml_edit::Item::span));
-                let problem = "a plan of another version; this reader knows barform = 1";
+                let problem = "a plan of another version; this Barform reads barform = 1";
                 return Err(at(place, problem.to_owned()));
             }
         }

@@ -11,7 +11,7 @@ use std::str::FromStr;
 
 /// Words that cannot be read: what was read and what is allowed.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("'{read}' is no {what}; write for example {allowed}")]
+#[error("'{read}' is not a valid {what}; write for example {allowed}")]
 pub struct TextError {
     /// What it should be.
     pub what: &'static str,
@@ -64,7 +64,7 @@ impl Words for Letter {
 impl Words for Beats {
     fn read(text: &str) -> Result<Beats, TextError> {
         let beats = text.trim().parse().ok();
-        beats.ok_or_else(|| TextError::new("exact number", text, "2, 1.5 or 3/2"))
+        beats.ok_or_else(|| TextError::new("number of beats", text, "2, 1.5 or 3/2"))
     }
 
     fn written(&self) -> String {
@@ -211,7 +211,7 @@ impl FromStr for Percent {
         value
             .filter(|v| *v >= Beats::whole(20) && *v <= Beats::whole(400))
             .map(Percent)
-            .ok_or_else(|| TextError::new("share", text, "80% (20% to 400%)"))
+            .ok_or_else(|| TextError::new("percentage", text, "80% (20% to 400%)"))
     }
 }
 

@@ -13,7 +13,7 @@ const FEWEST: usize = 8;
 
 /// What a teacher would let pass: milliseconds early or late against the others,
 /// milliseconds of spread beyond that of all, shares of strokes that are missed,
-/// extra, on another drum or at another level, and drift in per cent.
+/// extra, on the wrong drum or at another level, and drift in per cent.
 const LET_PASS: [(Finding, f64); 9] = [
     (Finding::Missed, 0.05),
     (Finding::Extra, 0.08),
@@ -34,9 +34,9 @@ pub enum Finding {
     None,
     /// A letter with missed strokes.
     Missed,
-    /// Strokes that nobody asked for.
+    /// Notes that match no stroke.
     Extra,
-    /// A letter with strokes on other drums.
+    /// A letter with strokes on the wrong drum.
     WrongDrum,
     /// A limb that comes early or late.
     Limb,
@@ -81,7 +81,7 @@ fn early_or_late(ms: f64) -> String {
 pub(super) fn next(report: &Report, expected: &[Expected]) -> Next {
     if expected.is_empty() || report.judged.is_empty() {
         return Next {
-            sentence: "Nothing was played that could be put against the score.".to_owned(),
+            sentence: "Nothing that was played could be matched to the score.".to_owned(),
             ..Next::default()
         };
     }
@@ -145,7 +145,7 @@ impl Found {
                 Finding::WrongDrum,
                 letter.wrong_drum as f64 / due,
                 format!(
-                    "Go slowly round the kit in {of}: {} of its {} strokes land on another drum{}.",
+                    "Go slowly round the kit in {of}: {} of its {} strokes land on the wrong drum{}.",
                     letter.wrong_drum,
                     letter.due,
                     elsewhere(report.all.wrong_drum - letter.wrong_drum)
@@ -155,7 +155,7 @@ impl Found {
                 Finding::Spread,
                 beyond(letter, report),
                 format!(
-                    "Loop {of} until it is even: its {} strokes spread by {:.0} ms, all together \
+                    "Loop {of} until it is even: its {} strokes spread by {:.0} ms, all strokes \
                      by {:.0} ms.",
                     letter.lay.strokes, letter.lay.spread_ms, report.all.lay.spread_ms
                 ),
@@ -198,8 +198,8 @@ impl Found {
                 Finding::Place,
                 apart(place, report),
                 format!(
-                    "Click the subdivision and mind the strokes {spot}: they come {} ({} strokes), \
-                     all together {}.",
+                    "Put the click on the subdivision and listen to the strokes {spot}: they come \
+                     {} ({} strokes), all strokes together {}.",
                     early_or_late(lay.mean_ms),
                     lay.strokes,
                     early_or_late(all.mean_ms)
@@ -225,8 +225,7 @@ impl Found {
             Finding::Extra,
             extra as f64 / due as f64,
             format!(
-                "Slow down and leave the rests open: {extra} strokes too many on {due} written \
-                     ones."
+                "Slow down and leave the rests open: {extra} extra strokes against {due} written."
             ),
         );
         let levels = [
