@@ -273,3 +273,154 @@ impl Habits {
         self.on_ticks.iter().position(|on| *on)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const RATE_HZ: f64 = 48_000.0;
+    const SAMPLE: f64 = 120.0 / (60.0 * RATE_HZ);
+    const WOBBLE: f64 = WOBBLE_SAMPLES * SAMPLE;
+    /// Beats a second at 120 beats per minute; a millisecond is 48 samples.
+    const PER_SECOND: f64 = 2.0;
+
+    fn report(beats_per_sample: f64) -> Report {
+        Report {
+            beats: Some(0.0),
+            samples: None,
+            beats_per_sample,
+            sample_rate: RATE_HZ,
+        }
+    }
+
+    /// Habits after reports that lay so many samples from where the one before
+    /// made the line expect them.
+    fn scattered(samples: &[f64]) -> Habits {
+        let mut habits = Habits::default();
+        for (n, scatter) in samples.iter().cycle().take(20).enumerate() {
+            // On no ticks and no value of `f32`.
+            let beats = (n as f64 + 0.123_456_789) * std::f64::consts::E;
+            habits.learn(beats, Some(scatter * SAMPLE), None, &report(SAMPLE));
+        }
+        habits
+    }
+
+    fn step_samples(habits: &Habits) -> f64 {
+        habits.step_beats(1.0, WOBBLE, PER_SECOND) / SAMPLE
+    }
+
+    fn near(a: f64, b: f64) -> bool {
+        (a - b).abs() < 1e-6
+    }
+
+    #[test]
+    fn scatter_within_a_millisecond_is_rounding_to_one_at_any_tempo() {
+        for scatter in [[16.0, 32.0], [3.0, 50.0]] {
+            let habits = scattered(&scatter);
+            assert!(near(step_samples(&habits), 48.0), "{scatter:?}");
+            // Half as fast, a millisecond is half as many beats.
+            let slow = habits.step_beats(1.0, WOBBLE / 2.0, PER_SECOND / 2.0);
+            assert!(near(slow, 48.0 * SAMPLE / 2.0), "{scatter:?}");
+        }
+    }
+
+    #[test]
+    fn scatter_beyond_a_millisecond_is_a_step_in_beats() {
+        let habits = scattered(&[16.0, 51.0]);
+        assert!(near(step_samples(&habits), 51.0));
+        let slow = habits.step_beats(1.0, WOBBLE / 2.0, PER_SECOND / 2.0);
+        assert!(near(slow, 51.0 * SAMPLE));
+    }
+
+    #[test]
+    fn a_wobble_of_a_sample_is_no_rounding_and_a_hiccup_is_forgotten() {
+        let mut habits = scattered(&[2.0]);
+        assert!(near(step_samples(&habits), 0.0));
+        habits.learn(0.77, Some(51.0 * SAMPLE), None, &report(SAMPLE));
+        assert!(near(step_samples(&habits), 51.0));
+        for calm in 1..=FORGET {
+            assert!(near(step_samples(&habits), 51.0), "{calm}");
+            habits.learn(0.77, Some(0.0), None, &report(SAMPLE));
+        }
+        assert!(near(step_samples(&habits), 0.0));
+        // What comes next is judged by itself.
+        habits.learn(0.77, Some(16.0 * SAMPLE), None, &report(SAMPLE));
+        assert!(near(step_samples(&habits), 48.0));
+    }
+
+    /// What [`Habits::explain`] makes of reports so many samples behind and ahead.
+    fn explained(habits: &mut Habits, behind: f64, ahead: f64) -> bool {
+        let step = habits.step_beats(1.0, WOBBLE, PER_SECOND);
+        let strays = (behind * SAMPLE, ahead * SAMPLE);
+        habits.explain(strays, step, PER_SECOND, WOBBLE)
+    }
+
+    #[test]
+    fn reports_that_are_only_ever_behind_are_rounded_down() {
+        let mut habits = scattered(&[16.0]);
+        assert!(explained(&mut habits, -47.0, 1.5) && habits.rounds_down);
+        assert!(near(step_samples(&habits), 48.0));
+        // One a little further off than a millisecond makes the step wider.
+        assert!(explained(&mut habits, -50.5, 0.0) && habits.rounds_down);
+        assert!(near(step_samples(&habits), 50.5 - 1.9 * WOBBLE_SAMPLES));
+        // One that is ahead shows that it was no rounding down.
+        assert!(explained(&mut habits, -10.0, 10.0) && !habits.rounds_down);
+    }
+
+    #[test]
+    fn reports_on_both_sides_are_rounded_to_the_nearest_and_reach_half_as_far() {
+        let mut habits = scattered(&[16.0]);
+        for (behind, ahead) in [(-24.0, 24.0), (-5.0, 25.5), (-25.5, 5.0)] {
+            assert!(explained(&mut habits, behind, ahead) && !habits.rounds_down);
+            assert!(near(step_samples(&habits), 48.0));
+        }
+        assert!(explained(&mut habits, -26.3, 5.0) && !habits.rounds_down);
+        assert!(near(
+            step_samples(&habits),
+            2.0 * (26.3 - 1.9 * WOBBLE_SAMPLES)
+        ));
+    }
+
+    #[test]
+    fn what_is_too_far_off_for_a_millisecond_was_not_rounded() {
+        let mut habits = scattered(&[16.0]);
+        assert!(!explained(&mut habits, -51.5, 0.0) && !habits.rounds_down);
+        assert!(!explained(&mut habits, -27.0, 5.0));
+        assert!(near(step_samples(&habits), 48.0));
+        // Ticks are known: their step does not grow.
+        let mut habits = Habits::default();
+        for n in 0..20 {
+            habits.learn(f64::from(n) / 960.0, None, None, &report(SAMPLE));
+        }
+        // The values fit an `f32`, too, whose own step comes on top.
+        let step = step_samples(&habits);
+        assert!((25.0..25.01).contains(&step));
+        assert!(explained(&mut habits, -26.0, 0.0) && habits.rounds_down);
+        assert!(!explained(&mut habits, -28.0, 0.0));
+        assert!(near(step_samples(&habits), step));
+    }
+
+    #[test]
+    fn a_report_is_told_to_be_rounded_by_where_it_lies() {
+        let habits = Habits::default();
+        let tick = 1.0 / 960.0;
+        // In ticks from the report on its tick, 25 samples long here.
+        for (off, may) in [
+            (0.5, true),
+            (-0.5, true),
+            (0.9, true),
+            (-0.6, false),
+            (1.1, false),
+        ] {
+            let told = habits.may_round(7.0 * tick + off * tick, 7.0 * tick, SAMPLE);
+            assert_eq!(told, may, "{off}");
+        }
+        // Less than a sample may be the count of samples, unless the host was seen
+        // to round.
+        let near = 7.0 * tick + 0.9 * SAMPLE;
+        assert!(!habits.may_round(near, 7.0 * tick, SAMPLE));
+        let mut habits = habits;
+        habits.rest(8.0 * tick + 10.0 * SAMPLE, 8.0 * tick, SAMPLE);
+        assert!(habits.may_round(near, 7.0 * tick, SAMPLE));
+    }
+}

@@ -421,3 +421,94 @@ proptest! {
         prop_assert!(late <= least + 3.0, "later: {late}, step {step}");
     }
 }
+
+/// Strokes of one key in a loop that starts on the run's first beat, in a host
+/// that splits its blocks on the sample behind the loop's end; each lap is faster
+/// than the first by `faster` a lap. An error if one is not there, or one too many.
+fn in_a_loop(host: &Host, length: f64, faster: f64) -> Result<(), String> {
+    const LAPS: u32 = 16;
+    let cycle = Loop {
+        start_beats: host.from,
+        end_beats: host.from + length,
+    };
+    let mut blocks = vec![];
+    let mut want: Vec<f64> = vec![];
+    let (mut at, mut sample) = (host.from, 0u32);
+    let mut song = host.from / host.per_sample() + host.offset_samples;
+    for lap in 0..LAPS {
+        let here = Host {
+            tempo: host.tempo * (1.0 + faster * f64::from(lap)),
+            ..*host
+        };
+        let per_sample = here.per_sample();
+        let first = (cycle.start_beats * 4.0 - 1e-9).ceil() as i64;
+        let strokes = (first..).map(|n| n as f64 / 4.0);
+        let strokes = strokes.take_while(|beat| *beat < cycle.end_beats - 1e-9);
+        want.extend(strokes.map(|beat| f64::from(sample) + (beat - at) / per_sample));
+        while at < cycle.end_beats {
+            let left = ((cycle.end_beats - at) / per_sample).ceil() as u32;
+            let frames = host.frames[blocks.len() % 3].min(left.max(1));
+            let told = Transport {
+                cycle: Some(cycle),
+                song_samples: Some(song.floor()).filter(|_| host.samples == Samples::Exact),
+                ..Transport::at(here.round(at), here.tempo)
+            };
+            blocks.push((told, frames));
+            at += f64::from(frames) * per_sample;
+            song += f64::from(frames);
+            sample += frames;
+        }
+        at -= length;
+        song -= length / per_sample;
+    }
+    blocks.push((Transport::STOPPED, 64));
+    let ons = played(&blocks, host.rate_hz);
+    let ons: Vec<i64> = ons.iter().filter(|on| on.1 == 60).map(|on| on.0).collect();
+    // At both ends a stroke may fall to either side.
+    let edge = host.step_samples(cycle.end_beats) + 3.0;
+    let inside = |at: f64| at > edge && at < f64::from(sample) - edge;
+    let mut rest = ons.iter().peekable();
+    for at in want {
+        let came = rest.next_if(|on| (**on as f64 - at).abs() <= edge);
+        if came.is_none() && inside(at) {
+            return Err(format!("lost at {at}, next {:?}", rest.peek()));
+        }
+    }
+    match rest.find(|on| inside(**on as f64)) {
+        Some(on) => Err(format!("one too many on {on}")),
+        None => Ok(()),
+    }
+}
+
+#[test]
+fn a_loop_loses_and_doubles_nothing_however_its_host_rounds() {
+    let sizes = [[64; 3], [256, 300, 77], [1_024; 3], [4_096; 3]];
+    let hosts = ROUNDINGS.into_iter().flat_map(|rounding| {
+        [
+            (12_347.0, 92.0, 0.0),
+            (48_000.0, 171.7, 11.0),
+            (48_000.0, 360.0, 2.6),
+        ]
+        .map(|(rate_hz, tempo, from)| Host {
+            rate_hz,
+            tempo,
+            ..plain(rounding, from, 64)
+        })
+    });
+    for host in hosts {
+        for frames in sizes {
+            for samples in [Samples::Exact, Samples::Absent] {
+                let host = Host {
+                    frames,
+                    samples,
+                    ..host
+                };
+                for (length, faster) in [(1.0, 0.0), (1.37, 0.0), (3.25, 0.0), (1.0, 0.02)] {
+                    if let Err(fault) = in_a_loop(&host, length, faster) {
+                        panic!("{host:?}, {length} beats, {faster}: {fault}");
+                    }
+                }
+            }
+        }
+    }
+}
