@@ -138,9 +138,13 @@ def check_bars(case, conductor, division, schedule):
         extra = {t for t in drawn if t not in lines and t not in pickups and t >= form_from}
         same(case, "bar lines drawn where none is", sorted(extra), [])
         full = sorted(lines)
+        passes = {nearest((schedule.lead + n * schedule.length) * division)
+                  for n in range(case["music"]["passes"])}
         for tick, after in zip(full, full[1:]):
             count, unit = meters[tick]
-            if F(after - tick, division) == F(4 * count, unit):
+            # A pass may end in a short bar, and the next one's pickup fill it up.
+            cut = any(tick < at < after for at in passes)
+            if not cut and F(after - tick, division) == F(4 * count, unit):
                 same(case, f"meter at tick {tick}", drawn[tick], (count, unit))
     every = {nearest(F(at) * division): F(at) for at in
              list(lines.values()) + [schedule.lead + n * schedule.length

@@ -4,6 +4,7 @@
 //! plainly. Python works the track out from the description alone.
 
 use anyhow::Result;
+use barform_dice::Dice;
 use barform_tests::command;
 use serde_json::{Value, json};
 use std::fs;
@@ -11,31 +12,14 @@ use std::path::Path;
 
 const CASES: u64 = 120;
 
-/// The generator SplitMix64, so that cases are the same everywhere.
-struct Lots(u64);
-
-impl Lots {
-    fn below(&mut self, bound: u64) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        (z ^ (z >> 31)) % bound
-    }
-
-    fn from<T: Copy>(&mut self, all: &[T]) -> T {
-        all[self.below(all.len() as u64) as usize]
-    }
-}
-
 fn case(folder: &Path, number: u64) -> Result<Value> {
-    let mut lots = Lots(number);
+    let mut random = Dice::of(number);
     let mut text = "barform = 1\n".to_owned();
     let mut cells = serde_json::Map::new();
     for letter in ["A", "B", "C"] {
-        let slots = 1 + lots.below(8);
+        let slots = 1 + random.below(8);
         let limbs: Vec<char> = (0..slots)
-            .map(|_| lots.from(&['R', 'L', 'K', '-']))
+            .map(|_| random.pick(&['R', 'L', 'K', '-']))
             .collect();
         let spaced: Vec<String> = limbs.iter().map(char::to_string).collect();
         let sticking = spaced.join(" ");
@@ -45,22 +29,22 @@ fn case(folder: &Path, number: u64) -> Result<Value> {
             limbs.into_iter().collect::<String>().into(),
         );
     }
-    let beats = 4 * (1 + lots.below(3));
-    let form: Vec<&str> = (0..beats).map(|_| lots.from(&["A", "B", "C"])).collect();
+    let beats = 4 * (1 + random.below(3));
+    let form: Vec<&str> = (0..beats).map(|_| random.pick(&["A", "B", "C"])).collect();
     text = text.replacen('\n', &format!("\nform = \"{}\"\n", form.join(" ")), 1);
     // Tempos that whole microseconds cannot hold among them.
-    let tempos: Vec<String> = (0..1 + lots.below(4))
-        .map(|_| format!("{}.{}", 40 + lots.below(200), lots.below(10)))
+    let tempos: Vec<String> = (0..1 + random.below(4))
+        .map(|_| format!("{}.{}", 40 + random.below(200), random.below(10)))
         .collect();
-    let passes = 1 + lots.below(12);
-    let count_in = lots.below(3);
-    let of = 1 + lots.below(4);
-    let silent = lots.below(of + 1);
-    let turns: Vec<(&str, u64)> = match lots.below(2) {
+    let passes = 1 + random.below(12);
+    let count_in = random.below(3);
+    let of = 1 + random.below(4);
+    let silent = random.below(of + 1);
+    let turns: Vec<(&str, usize)> = match random.below(2) {
         0 => Vec::new(),
         _ => vec![
-            ("barform", 1 + lots.below(3)),
-            ("player", 1 + lots.below(3)),
+            ("barform", 1 + random.below(3)),
+            ("player", 1 + random.below(3)),
         ],
     };
     let score = folder.join(format!("{number}.barform"));

@@ -1,8 +1,8 @@
-//! Chance for tests, with seeds that are printed and can be rolled again.
+//! Random numbers for tests, from seeds that are printed and can be used again.
 //!
-//! A test that rolls dice takes its first seed from [`seed`]. When it fails it has
-//! printed that seed, and the seed of the dice that were on the table; with
-//! `BARFORM_SEED` set to either the test begins there.
+//! A test takes its first seed from [`seed`]. When it fails it has printed that
+//! seed, and the seed of the case that failed; with `BARFORM_SEED` set to either
+//! the test starts there.
 
 /// Environment variable that replaces a test's own seed.
 pub const VARIABLE: &str = "BARFORM_SEED";
@@ -16,11 +16,11 @@ pub fn seed(usual: u64) -> u64 {
         Ok(text) => text.parse().expect("BARFORM_SEED is a whole number"),
         Err(_) => usual,
     };
-    println!("{VARIABLE}={seed} rolls the same dice");
+    println!("{VARIABLE}={seed} runs the same cases again");
     seed
 }
 
-/// Dice of a seed (SplitMix64, Steele, Lea and Flood 2014; from memory).
+/// Random numbers from a seed (SplitMix64, Steele, Lea and Flood 2014; from memory).
 #[derive(Debug)]
 pub struct Dice {
     seed: u64,
@@ -28,16 +28,16 @@ pub struct Dice {
 }
 
 impl Drop for Dice {
-    /// Says which dice were on the table when a test failed.
+    /// Prints the seed when a test fails.
     fn drop(&mut self) {
         if std::thread::panicking() {
-            println!("{VARIABLE}={} begins with these dice", self.seed);
+            println!("{VARIABLE}={} starts with the case that failed", self.seed);
         }
     }
 }
 
 impl Dice {
-    /// The dice of a seed.
+    /// The sequence of a seed.
     pub fn of(seed: u64) -> Dice {
         Dice {
             seed,
@@ -59,9 +59,19 @@ impl Dice {
         (self.roll() % n as u64) as usize
     }
 
+    /// One of these; there is at least one.
+    pub fn pick<T: Clone>(&mut self, from: &[T]) -> T {
+        from[self.below(from.len())].clone()
+    }
+
     /// `0 .. 1`.
     pub fn unit(&mut self) -> f64 {
         (self.roll() >> 11) as f64 / (1_u64 << 53) as f64
+    }
+
+    /// True once in `n` times; `n` is above zero.
+    pub fn one_in(&mut self, n: usize) -> bool {
+        self.below(n) == 0
     }
 
     /// True `p` times out of 1.

@@ -1,36 +1,11 @@
 //! Cells: text for a score file, and the same strokes in plain words.
 
+use barform_dice::Dice;
 use num_rational::Ratio;
 use serde_json::{Value, json};
 
 /// Exact time in beats.
 pub type Beats = Ratio<i64>;
-
-/// A fixed sequence of numbers (splitmix64, Steele et al. 2014), so that every
-/// run tests the same scores.
-pub struct Dice(pub u64);
-
-impl Dice {
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
-    }
-
-    pub fn below(&mut self, n: usize) -> usize {
-        (self.next() % n as u64) as usize
-    }
-
-    pub fn one_in(&mut self, n: usize) -> bool {
-        self.below(n) == 0
-    }
-
-    pub fn pick<T: Clone>(&mut self, from: &[T]) -> T {
-        from[self.below(from.len())].clone()
-    }
-}
 
 /// Slots and length of each span.
 pub type Spans = Vec<(i64, Beats)>;

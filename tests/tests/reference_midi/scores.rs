@@ -1,6 +1,8 @@
 //! Scores as text, and the same music as a plain description.
 
-use super::patterns::{Beats, Dice, Pattern, beats_text, random_spans};
+use barform_dice::Dice;
+
+use super::patterns::{Beats, Pattern, beats_text, random_spans};
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 
@@ -132,7 +134,7 @@ fn random_form(dice: &mut Dice, cells: &[(String, Pattern)]) -> Form {
 
 /// A score from a number: always the same.
 pub fn random_case(number: u64) -> Case {
-    let mut dice = Dice(number);
+    let mut dice = Dice::of(number);
     let zero = Beats::from_integer(0);
     let mut cells: Vec<(String, Pattern)> = Vec::new();
     for letter in LETTERS.iter().take(2 + dice.below(4)) {
@@ -256,7 +258,7 @@ pub fn demo_case(text: String) -> Case {
 /// Tuplets of 11, 13, 17, 19 and 23 in one form: their common division has no
 /// place in 15 bits.
 pub fn unfriendly_case() -> Case {
-    let mut dice = Dice(0);
+    let mut dice = Dice::of(0);
     let one = Beats::from_integer(1);
     let (mut text, mut cells, mut items) = (String::new(), serde_json::Map::new(), Vec::new());
     for (letter, n) in ["A", "B", "C", "D", "E"].iter().zip([11, 13, 17, 19, 23]) {

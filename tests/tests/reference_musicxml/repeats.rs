@@ -1,6 +1,8 @@
 //! Scores of whole bars with repeats, on every grid from 1 to 12.
 
-use super::patterns::{Beats, Dice, Pattern, Spans};
+use barform_dice::Dice;
+
+use super::patterns::{Beats, Pattern, Spans};
 use super::scores::Case;
 use serde_json::{Value, json};
 use std::fmt::Write as _;
@@ -31,7 +33,7 @@ fn spans(dice: &mut Dice) -> Spans {
 
 /// A score from a number: always the same.
 pub fn repeated_case(number: u64) -> Case {
-    let mut dice = Dice(number ^ 0x00dd_ba11);
+    let mut dice = Dice::of(number ^ 0x00dd_ba11);
     let letters = ["A", "B", "C'", "D2"];
     let cells: Vec<(&str, Pattern)> = letters
         .into_iter()
