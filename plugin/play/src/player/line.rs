@@ -128,6 +128,8 @@ pub(super) struct Line {
     last: Report,
     /// Samples since the last report that was not a repetition.
     since_last: u32,
+    /// The loop has turned back since then.
+    turned: bool,
     last_frames: u32,
     /// By how much the tempo changed at the report before.
     last_change: f64,
@@ -206,6 +208,7 @@ impl Line {
             beyond: (f64::INFINITY, f64::NEG_INFINITY),
             last: *report,
             since_last: 0,
+            turned: false,
             last_frames: 0,
             last_change: 0.0,
             last_error: 0.0,
@@ -349,12 +352,8 @@ impl Line {
             }
             self.room = room;
         }
-        habits.learn(
-            beats,
-            Some(error - self.last_error),
-            self.off_samples(report),
-            report,
-        );
+        let off = self.off_samples(report).filter(|_| !self.turned);
+        habits.learn(beats, Some(error - self.last_error), off, report);
         self.last_error = error;
         self.last_growth = f64::NAN;
         self.even = 0;
@@ -418,6 +417,7 @@ impl Line {
     /// The loop turned back by `beats`, by our reckoning.
     pub fn turn(&mut self, beats: f64) {
         self.anchor_beats -= beats;
+        self.turned = true;
         // Where a host's loop ends is rounded to samples.
         let wobble = WOBBLE_SAMPLES * self.beats_per_sample;
         self.room.0 -= wobble;
@@ -511,6 +511,8 @@ impl Line {
             let give = ramp + turn + misled;
             if give > 0.0 || !self.stays(report, beats, error, step, habits) {
                 let scatter = Some(error - self.last_error).filter(|_| give == 0.0);
+                // Where a loop turns, samples leap; that tells nothing of how they count.
+                let off = off.filter(|_| !turned && !self.turned);
                 habits.learn(beats, scatter, off, report);
                 self.fit(report, beats, error, give, step, habits);
             }
@@ -564,6 +566,7 @@ impl Line {
     fn taken(&mut self, report: &Report, habits: &Habits) {
         self.last = *report;
         self.since_last = 0;
+        self.turned = false;
         self.exact = habits.are_exact(report.samples.is_some())
             && self.late == Late::Never
             && self.last_change == 0.0
