@@ -384,12 +384,14 @@ impl Line {
         step: f64,
         habits: &Habits,
     ) -> bool {
-        let unknown = habits.count_samples() && !habits.rounds_down;
-        let Some(from_start) = report.beats_since_start().filter(|_| unknown) else {
+        let Some(from_start) = report.beats_since_start() else {
             return false;
         };
         let beyond = beats - from_start;
         self.beyond = (self.beyond.0.min(beyond), self.beyond.1.max(beyond));
+        if habits.rounds_down || !habits.count_samples() {
+            return false;
+        }
         let wobble = 2.0 * WOBBLE_SAMPLES * self.beats_per_sample;
         let (least, most) = self.beyond;
         // One that is off by the same amount in each block may be otherwise out.
