@@ -64,6 +64,8 @@ pub struct Player {
     /// Mapping of form, ostinatos and click, then of each stretch of a letter.
     maps: [Mapping; 1 + MAX_STRETCHES],
     layout: Option<Layout>,
+    /// The streams stand nowhere yet.
+    unplaced: bool,
     /// Beats per sample, grace and buzz times that the leads were worked out
     /// with.
     leads_for: (f64, f64, f64),
@@ -111,6 +113,7 @@ impl Player {
             streams: Vec::with_capacity(MAX_STREAMS),
             maps: [map; 1 + MAX_STRETCHES],
             layout: None,
+            unplaced: true,
             leads_for: (0.0, 0.0, 0.0),
             live: Live::default(),
             steady: None,
@@ -141,6 +144,7 @@ impl Player {
     pub fn set_timeline(&mut self, timeline: Option<Arc<Timeline>>) -> Option<Arc<Timeline>> {
         let old = std::mem::replace(&mut self.timeline, timeline);
         self.live.clear();
+        self.layout = None;
         self.rebuild_streams();
         old
     }
@@ -170,8 +174,7 @@ impl Player {
     /// first sample; `None` when time stands or outside of the form.
     pub fn position_beats(&self) -> Option<f64> {
         let length = self.timeline.as_ref()?.form().cycle_beats();
-        let beats = self.unwrapped_beats()?.rem_euclid(length);
-        Some(if beats < length { beats } else { 0.0 })
+        Some(self.unwrapped_beats()? % length)
     }
 
     /// As [`Player::position_beats`], but counted on through all passes of a
@@ -188,7 +191,8 @@ impl Player {
     }
 
     /// Plays one block of `frames` samples. Events come in order of their
-    /// offset, a note's end before another's start at the same sample.
+    /// offset; at the same sample ends before starts, and the form before
+    /// ostinatos, click and letters.
     pub fn process(
         &mut self,
         transport: &Transport,
@@ -274,7 +278,7 @@ impl Player {
             cycle,
         };
         self.update_leads(per_sample, settings);
-        if self.layout != Some(layout) {
+        if self.unplaced || self.layout != Some(layout) {
             self.lay_out(layout);
         }
 
@@ -284,9 +288,7 @@ impl Player {
         }
         // Where the line was moved back, what is done stays done.
         self.done = self.done.max(done);
-        if self.live.forget_before(start - KEEP_BEATS) {
-            self.rebuild_streams();
-        }
+        self.live.forget_before(start - KEEP_BEATS);
         if let Some(line) = &mut self.line {
             line.advance(frames);
         }

@@ -109,10 +109,8 @@ impl Live {
         }
     }
 
-    /// Forgets what ended before `beats`; says whether anything changed.
-    pub fn forget_before(&mut self, beats: f64) -> bool {
-        let kept = self.stretches.len();
+    /// Forgets what ended before `beats`.
+    pub fn forget_before(&mut self, beats: f64) {
         self.stretches.retain(|s| s.until >= beats);
-        self.stretches.len() < kept
     }
 }

@@ -1,6 +1,7 @@
 //! All tests of the player and the kit, in one binary.
 
 mod player_hosts;
+mod player_letters;
 mod player_passing;
 mod player_playing;
 mod player_strike;

@@ -468,6 +468,110 @@ fn the_playhead_is_in_the_form_and_folds_with_it() {
     desk.play(5 * BEAT, 1000);
     let position = desk.player.position_beats().unwrap();
     assert!((position - 1.0).abs() < 1e-9, "{position}");
+    desk.player.set_timeline(None);
+    assert_eq!(desk.player.unwrapped_beats(), None);
+}
+
+#[test]
+fn the_playhead_counts_from_the_form_s_start_in_the_form_s_beats() {
+    let mut desk = Desk::new(Settings {
+        start_beats: 2.0,
+        rate: Rate::Half,
+        ..settings()
+    });
+    // 187.5 samples a block are an exact part of a beat: 1/128.
+    let beats = |desk: &mut Desk, at: f64| {
+        desk.beats = at;
+        desk.block(true, 0);
+        desk.block(true, 1);
+        desk.beats = at;
+        desk.block(true, 1);
+        desk.player
+            .unwrapped_beats()
+            .map(|b| (b * 1e3).round() / 1e3)
+    };
+    assert_eq!(beats(&mut desk, 1.0), None);
+    assert_eq!(beats(&mut desk, 2.0), Some(0.0));
+    assert_eq!(beats(&mut desk, 12.0), Some(5.0));
+    let mut desk = Desk::new(Settings {
+        start_beats: 2.0,
+        ..settings()
+    });
+    desk.beats = 2.0 - 512.0 / BEAT as f64;
+    desk.block(true, 512);
+    let start = desk.player.unwrapped_beats();
+    assert!(start.is_none_or(|beats| beats < 1e-9), "{start:?}");
+}
+
+#[test]
+fn behind_a_loop_s_end_time_goes_on() {
+    let cycle = Some(Loop {
+        start_beats: 0.0,
+        end_beats: 2.0,
+    });
+    for from in [2.0, 2.5] {
+        let mut desk = Desk::new(settings());
+        (desk.beats, desk.cycle) = (from, cycle);
+        let left = ((3.5 - from) * BEAT as f64) as i64;
+        while desk.sample < left {
+            // The host does not turn either.
+            let beats = desk.beats;
+            desk.block(true, 500);
+            desk.beats = beats + 500.0 / BEAT as f64;
+        }
+        let third = ((3.0 - from) * BEAT as f64) as i64;
+        assert_eq!(desk.ons(44), [third], "from {from}");
+        assert_eq!(desk.ons(60), [0; 0], "from {from}");
+    }
+}
+
+#[test]
+fn at_one_sample_the_form_comes_first() {
+    let mut desk = Desk::new(Settings {
+        mute: Mute::default(),
+        ..settings()
+    });
+    desk.block(true, 64);
+    let keys: Vec<u8> = desk
+        .events
+        .iter()
+        .filter_map(|e| match e.1 {
+            EventKind::On(n) => Some(n.key.number()),
+            EventKind::Off(_) => None,
+        })
+        .collect();
+    let order = |key| keys.iter().position(|k| *k == key);
+    assert!(order(60) < order(44) && order(44) < order(33), "{keys:?}");
+}
+
+#[test]
+fn a_bounce_gives_way_to_the_stroke_on_its_sample() {
+    // A beat is 32,768 samples, and a quarter of it 250 ms, exactly.
+    let mut form = Lane::new(LaneRole::Form, Beats::whole(2));
+    form.main.push(0.0, note(62, Limb::LeftHand));
+    form.main.push(1.0, note(60, Limb::RightHand));
+    for track in &mut form.bounces {
+        track.push(0.0, note(62, Limb::LeftHand));
+        track.room.push(1.0);
+    }
+    let mut player = Player::new();
+    player.set_sample_rate(32_768.0);
+    player.set_timeline(Some(player_support::timeline(Beats::whole(2), vec![form])));
+    let settings = Settings {
+        buzz_ms: 250.0,
+        ..settings()
+    };
+    let mut ons = vec![];
+    player.process(&Transport::at(0.0, 60.0), &settings, 65_536, &mut |e| {
+        if let EventKind::On(n) = e.kind {
+            ons.push((e.offset, n.key.number()));
+        }
+    });
+    let quarter = |n: u32| (n * 8_192, 62);
+    assert_eq!(
+        ons,
+        [quarter(0), quarter(1), quarter(2), quarter(3), (32_768, 60)]
+    );
 }
 
 #[test]
@@ -490,6 +594,7 @@ fn nonsense_from_a_host_is_silence() {
         };
         desk.player
             .process(&t, &desk.settings, 512, &mut |_| panic!("no event"));
+        assert_eq!(desk.player.unwrapped_beats(), None);
     }
     for (start_beats, end_beats) in [(2.0, 2.0), (3.0, 1.0), (f64::NAN, 1.0), (0.0, 1e-12)] {
         desk.cycle = Some(Loop {
@@ -506,8 +611,13 @@ fn nonsense_from_a_host_is_silence() {
 #[test]
 fn own_clock_runs_to_the_sample_through_tempo_changes() {
     let mut clock = OwnClock::default();
+    clock.start_at(3.0);
+    assert_eq!(clock.position_beats(), 3.0, "before the first block");
+    let mut clock = OwnClock::default();
     assert!(!clock.advance(64, 120.0, RATE_HZ).playing);
+    assert!(!clock.is_running());
     clock.start_at(0.0);
+    assert!(clock.is_running());
     for _ in 0..1000 {
         clock.advance(480, 120.0, RATE_HZ);
     }
@@ -516,6 +626,12 @@ fn own_clock_runs_to_the_sample_through_tempo_changes() {
         clock.advance(480, 90.0, RATE_HZ);
     }
     assert!((clock.position_beats() - 35.0).abs() < 1e-12);
+    clock.advance(0, 90.0, 2.0 * RATE_HZ);
+    assert!(
+        (clock.position_beats() - 35.0).abs() < 1e-12,
+        "another rate"
+    );
+    clock.advance(0, 90.0, RATE_HZ);
     clock.stop();
     assert!(!clock.advance(480, 90.0, RATE_HZ).playing);
     assert!((clock.position_beats() - 35.0).abs() < 1e-12);

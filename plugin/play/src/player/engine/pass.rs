@@ -20,7 +20,7 @@ impl Player {
         transport: &Transport,
         settings: &Settings,
     ) -> Option<Steady> {
-        let settled = self.live.is_empty() && self.layout.is_some();
+        let settled = self.live.is_empty() && !self.unplaced;
         settled.then_some(Steady {
             tempo_bpm: transport.tempo_bpm,
             cycle: transport.cycle,

@@ -20,7 +20,7 @@ impl Player {
     /// places are looked up at the next block.
     pub(super) fn rebuild_streams(&mut self) {
         self.streams.clear();
-        self.layout = None;
+        self.unplaced = true;
         self.steady = None;
         let Some(timeline) = &self.timeline else {
             self.quiet_until = f64::INFINITY;
@@ -63,6 +63,7 @@ impl Player {
     /// Looks up every stream's place anew.
     pub(super) fn lay_out(&mut self, layout: Layout) {
         self.layout = Some(layout);
+        self.unplaced = false;
         let Some(timeline) = &self.timeline else {
             return;
         };
