@@ -2,7 +2,8 @@
 
 use anyhow::{Context, Result, ensure};
 
-use crate::form::Sound;
+use barform_hosts::form::Sound;
+
 use crate::host::{Block, Format, Host, Note, Played, Processor, Transport};
 use crate::stored::Stored;
 
@@ -122,20 +123,11 @@ impl Drop for Bench {
     }
 }
 
-/// What a note sounds as.
-pub fn sound(note: &Note) -> Sound {
-    Sound {
-        channel: note.channel,
-        key: note.key,
-        velocity: note.midi_velocity(),
-    }
-}
-
 /// The note-ons among notes.
 pub fn note_ons(notes: &[(i64, Note)]) -> Vec<(i64, Sound)> {
     notes
         .iter()
         .filter(|(_, note)| note.on)
-        .map(|(sample, note)| (*sample, sound(note)))
+        .map(|(sample, note)| (*sample, note.sound()))
         .collect()
 }

@@ -11,7 +11,6 @@ pub mod clap_host;
 pub mod command;
 pub mod daw;
 pub mod display;
-pub mod form;
 pub mod hands;
 pub mod host;
 pub mod poppler;

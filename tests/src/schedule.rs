@@ -10,8 +10,8 @@ use num_bigint::BigInt;
 use num_rational::BigRational;
 use num_traits::{One, ToPrimitive, Zero};
 
-use crate::form::{Cycle, Exact, Sound, exact, ratio};
 use crate::host::Transport;
+use barform_hosts::form::{Cycle, Exact, Sound, exact, ratio};
 
 /// One block of a host's session.
 #[derive(Debug, Clone, PartialEq)]

@@ -7,8 +7,8 @@ use proptest::option;
 use proptest::prelude::*;
 use proptest::sample::select;
 
-use crate::form::{Cell, Form, Level, Span, Stroke};
 use crate::schedule::{HostBlock, Report};
+use barform_hosts::form::{Cell, Form, Level, Span, Stroke};
 
 /// The smallest step of a position that both CLAP and `f64` hold exactly, in
 /// beats.

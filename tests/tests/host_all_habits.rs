@@ -8,10 +8,10 @@ use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 use anyhow::{Context, Result, bail, ensure};
-use barform_tests::daw::habits::{Lag, Personality, Start};
-use barform_tests::daw::invented::{self, plain_form};
-use barform_tests::daw::judge::{Fault, Kind};
-use barform_tests::daw::plan::Plan;
+use barform_hosts::habits::Personality;
+use barform_hosts::invented::{self, plain_form};
+use barform_hosts::judge::{Fault, Kind};
+use barform_hosts::plan::Plan;
 use barform_tests::daw::stage::Stage;
 use barform_tests::host::Format;
 use barform_tests::session::form;
@@ -50,8 +50,7 @@ struct Case {
 
 fn case() -> impl Strategy<Value = Case> {
     (invented::personality(), invented::plan()).prop_map(|(host, mut plan)| {
-        let waits = matches!(host.start, Start::Repeated | Start::RepeatedAfterJump);
-        if host.lag == Lag::Stale || waits {
+        if host.tells_again() {
             // Whether a first position that comes twice is late, or a loop has
             // turned, shows blocks later: `host_habits` has each by itself.
             for run in &mut plan.runs {

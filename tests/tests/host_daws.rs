@@ -6,11 +6,11 @@
 use std::collections::BTreeSet;
 
 use anyhow::{Context, Result, bail, ensure};
+use barform_hosts::form::{Cycle, Exact, Sound, exact, ratio};
+use barform_hosts::habits::{Personality, Position, Song};
+use barform_hosts::plan::{Course, Plan, Run, Sizes};
 use barform_tests::command::{barform, checked};
-use barform_tests::daw::habits::{Personality, Position, Song};
-use barform_tests::daw::plan::{Course, Plan, Run, Sizes};
 use barform_tests::daw::stage::Stage;
-use barform_tests::form::{Cycle, Exact, Sound, exact, ratio};
 use barform_tests::host::Format;
 use midly::{MidiMessage, Smf, Timing, TrackEventKind};
 use num_traits::ToPrimitive;

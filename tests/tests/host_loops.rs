@@ -2,8 +2,8 @@
 //! them, and who reaches their end first.
 
 use anyhow::{Context, Result, ensure};
+use barform_hosts::form::{Cell, Exact, Form, Level, Sound, Span, Stroke, exact, ratio};
 use barform_tests::bench::{Bench, note_ons};
-use barform_tests::form::{Cell, Exact, Form, Level, Sound, Span, Stroke, exact, ratio};
 use barform_tests::host::{Block, Format, Note, Transport, check_ends};
 use barform_tests::schedule::{HostBlock, Report, compare, schedule};
 use num_traits::ToPrimitive;

@@ -8,8 +8,8 @@ use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use std::time::{Duration, Instant};
 
 use anyhow::{Context, Result, ensure};
+use barform_hosts::form::{Cell, Form, Level, Sound, Span, Stroke};
 use barform_tests::display::Display;
-use barform_tests::form::{Cell, Form, Level, Sound, Span, Stroke};
 use barform_tests::host::{Block, Format, Note, Played, Processor, Transport, check_ends};
 use barform_tests::schedule::{Expected, HostBlock, Report, schedule};
 use barform_tests::stored::Stored;

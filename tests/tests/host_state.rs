@@ -2,7 +2,7 @@
 //! damaged or from the future is refused whole.
 
 use anyhow::{Context, Result, ensure};
-use barform_tests::form::Form;
+use barform_hosts::form::Form;
 use barform_tests::host::{Block, Format, Host, Note, Played, Processor, Transport, param_id};
 use barform_tests::session;
 use barform_tests::stored::{Stored, frame};

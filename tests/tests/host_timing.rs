@@ -7,9 +7,9 @@
 use std::cell::RefCell;
 
 use anyhow::{Context, Result, ensure};
+use barform_hosts::form::{Cell, Form, Level, Span, Stroke};
 use barform_tests::bench::{Bench, note_ons};
 use barform_tests::clap_host;
-use barform_tests::form::{Cell, Form, Level, Span, Stroke};
 use barform_tests::host::{Format, check_ends};
 use barform_tests::schedule::{HostBlock, Report, Schedule, compare, schedule};
 use barform_tests::session;

@@ -1,14 +1,14 @@
 //! An instance that plays in hosts with habits, one after the other.
 
 use anyhow::Result;
+use barform_hosts::form::{Cycle, Form};
+use barform_hosts::habits::Personality;
+use barform_hosts::judge::{Fault, judge};
+use barform_hosts::plan::Plan;
+use barform_hosts::session::session;
 
-use super::habits::Personality;
-use super::judge::{Fault, judge};
-use super::plan::Plan;
-use super::session::session;
 use crate::bench::{Bench, MAX_FRAMES};
 use crate::clap_host;
-use crate::form::{Cycle, Form};
 use crate::host::{Block, Format};
 
 /// The default length of a note in milliseconds.

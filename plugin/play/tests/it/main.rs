@@ -1,5 +1,6 @@
 //! All tests of the player and the kit, in one binary.
 
+mod player_habits;
 mod player_hosts;
 mod player_letters;
 mod player_passing;

@@ -5,11 +5,10 @@
 use std::collections::HashMap;
 use std::fmt;
 
-use crate::bench::sound as sound_of;
 use crate::form::Sound;
-use crate::host::Note;
+use crate::told::Note;
 
-use super::session::{Session, Want};
+use crate::session::{Session, Want};
 
 /// What is wrong with a session.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -79,7 +78,7 @@ fn match_up<'a>(wants: &'a [Want], notes: &[(i64, Note)]) -> Result<Vec<(&'a Wan
         by_sound.entry(want.sound).or_default().0.push(want);
     }
     for (sample, note) in notes.iter().filter(|(_, note)| note.on) {
-        by_sound.entry(sound_of(note)).or_default().1.push(*sample);
+        by_sound.entry(note.sound()).or_default().1.push(*sample);
     }
     let mut matched = Vec::with_capacity(wants.len());
     let mut first: Option<(i64, Fault)> = None;

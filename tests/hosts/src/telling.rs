@@ -3,11 +3,11 @@
 
 use num_traits::{ToPrimitive, Zero};
 
-use super::buffer::{Buffer, make_flags_late, make_stale, tell_tempos};
-use super::habits::{Lag, Personality, Standing, Start, Turn};
-use super::plan::{Course, Dice, Plan, Run, Sizes, short};
-use super::time::{Slope, reaches, run_on};
+use crate::buffer::{Buffer, make_flags_late, make_stale, tell_tempos};
 use crate::form::{Exact, exact, ratio};
+use crate::habits::{Lag, Personality, Standing, Start, Turn};
+use crate::plan::{Course, Dice, Plan, Run, Sizes, short};
+use crate::time::{Slope, reaches, run_on};
 
 /// A tempo that moves within a block does so in so many even parts.
 const RAMP_PARTS: u32 = 8;

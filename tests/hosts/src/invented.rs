@@ -7,9 +7,9 @@ use proptest::option;
 use proptest::prelude::*;
 use proptest::sample::select;
 
-use super::habits::{Lag, Personality, Position, Ramp, Song, Standing, Start, Tempo, Turn};
-use super::plan::{Course, Plan, Run, Sizes, short};
 use crate::form::{Cell, Form, Level, Span, Stroke};
+use crate::habits::{Lag, Personality, Position, Ramp, Song, Standing, Start, Tempo, Turn};
+use crate::plan::{Course, Plan, Run, Sizes, short};
 
 /// The smallest step of a position that both CLAP and `f64` hold exactly, in
 /// beats.

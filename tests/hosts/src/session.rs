@@ -3,14 +3,14 @@
 
 use num_traits::{ToPrimitive, Zero};
 
-use super::buffer::Buffer;
-use super::habits::{Personality, Song};
-use super::plan::{Dice, Plan};
-use super::slack::{LEARN_REPORTS, Moment};
-use super::stretch::{Known, Stretch};
-use super::telling::{step_of, tell};
+use crate::buffer::Buffer;
 use crate::form::{Cycle, Exact, Sound, exact, ratio};
-use crate::host::{SongTime, Transport};
+use crate::habits::{Personality, Song};
+use crate::plan::{Dice, Plan};
+use crate::slack::{LEARN_REPORTS, Moment};
+use crate::stretch::{Known, Stretch};
+use crate::telling::{step_of, tell};
+use crate::told::{SongTime, Transport};
 
 /// What is told, and what must be heard.
 #[derive(Debug, Clone, PartialEq)]

@@ -3,9 +3,9 @@
 
 use num_traits::One;
 
-use super::habits::{Personality, Ramp, Tempo};
-use super::time::{Cycle, Leg, Slope};
 use crate::form::{Exact, ratio};
+use crate::habits::{Personality, Ramp, Tempo};
+use crate::time::{Cycle, Leg, Slope};
 
 /// What one position is told for: a block, or the parts of one.
 #[derive(Debug, Clone)]

@@ -2,11 +2,11 @@
 
 use num_traits::{One, Zero};
 
-use super::buffer::Buffer;
-use super::session::{Moved, Steady, Want, float};
-use super::slack::Slack;
-use super::time::{Leg, run_on};
+use crate::buffer::Buffer;
 use crate::form::{Cycle, Exact, Sound, ratio};
+use crate::session::{Moved, Steady, Want, float};
+use crate::slack::Slack;
+use crate::time::{Leg, run_on};
 
 /// What is known of one block.
 pub(super) struct Known {
