@@ -16,7 +16,7 @@ use std::sync::atomic::{
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use atomic_float::AtomicF64;
-use barform_core::timeline::{Note, Timeline};
+use barform_app::timeline::{Note, Timeline};
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use crate::handover::{self, Receiver, RepaintNotifier, Sender};

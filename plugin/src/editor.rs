@@ -41,7 +41,7 @@ mod widgets;
 use std::error::Error;
 use std::sync::Arc;
 
-use barform_core::shelf::Folders;
+use barform_app::shelf::Folders;
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::dpi::{LogicalSize, NativeSize, Size};
 use nice_plug::editor::{Editor, HostMethods, ParentWindowHandle, ResizeHint, SpawnedEditor};

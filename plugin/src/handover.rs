@@ -17,7 +17,7 @@ use std::sync::atomic::{
 use std::sync::{Arc, Mutex, PoisonError};
 
 use atomic_float::AtomicF64;
-use barform_core::timeline::Timeline;
+use barform_app::timeline::Timeline;
 use crossbeam_utils::atomic::AtomicCell;
 pub use nice_plug_egui::RepaintNotifier;
 
@@ -248,10 +248,10 @@ impl Live {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use barform_core::score::Score;
+    use barform_app::score::Score;
 
     fn timeline() -> Arc<Timeline> {
-        let score = Score::parse(barform_core::DEMO_SCORE, "demo").unwrap();
+        let score = Score::parse(barform_app::DEMO_SCORE, "demo").unwrap();
         Arc::new(Timeline::compile(&score).unwrap())
     }
 

@@ -8,8 +8,8 @@
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use barform_core::player::{Mute, Quantise, Settings};
-use barform_core::score::Rate;
+use barform_app::player::{Mute, Quantise, Settings};
+use barform_app::score::Rate;
 use nice_plug::formatters;
 use nice_plug::prelude::*;
 

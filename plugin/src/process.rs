@@ -15,8 +15,8 @@ mod notes;
 
 use std::sync::Arc;
 
-use barform_core::player::{Event, Loop, OwnClock, Player, Settings, Transport as PlayerTransport};
-use barform_core::sound::{Mixer, SampleSet};
+use barform_app::player::{Event, Loop, OwnClock, Player, Settings, Transport as PlayerTransport};
+use barform_app::sound::{Mixer, SampleSet};
 use nice_plug::prelude::*;
 
 use crate::handover::{Clock, Live, Reading, Receiver};

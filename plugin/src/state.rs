@@ -11,9 +11,9 @@
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use barform_core::score::edit::{BarLines, Change, Done, Edit, Group, History, Step};
-use barform_core::score::{Document as ScoreDocument, Score, ScoreError};
-use barform_core::timeline::{CompileError, Timeline};
+use barform_app::score::edit::{BarLines, Change, Done, Edit, Group, History, Step};
+use barform_app::score::{Document as ScoreDocument, Score, ScoreError};
+use barform_app::timeline::{CompileError, Timeline};
 use nice_plug::params::persist::PersistentField;
 use nice_plug::plugin::ParamValue;
 use nice_plug::prelude::{ParamPtr, Params, PluginState};
@@ -75,8 +75,8 @@ const MAX_SIZE: (u32, u32) = (7_680, 4_320);
 /// Smallest and largest scale in percent. Sessions of the first version may say
 /// 50 to 300; they load, brought into the range.
 pub const SCALE_RANGE: (u32, u32) = (
-    *barform_core::shelf::SCALE_PERCENT.start() as u32,
-    *barform_core::shelf::SCALE_PERCENT.end() as u32,
+    *barform_app::shelf::SCALE_PERCENT.start() as u32,
+    *barform_app::shelf::SCALE_PERCENT.end() as u32,
 );
 
 impl Default for EditorPrefs {
@@ -244,7 +244,7 @@ impl Default for Session {
     /// The embedded score.
     fn default() -> Self {
         let (sender, receiver) = handover::pair();
-        let checked = check(barform_core::DEMO_SCORE, "demo.barform")
+        let checked = check(barform_app::DEMO_SCORE, "demo.barform")
             .expect("the embedded score is checked by a test");
         sender.send(checked.timeline.clone());
         let window = RepaintNotifier::new();

@@ -1,12 +1,12 @@
 //! A thousand things done in the window, taken back one by one and done again:
 //! each text on the way is the one that was there.
 
-#[path = "../core/tests/it/score_edit_support/mod.rs"]
+#[path = "../app/tests/it/score_edit_support/mod.rs"]
 mod score_edit_support;
 mod window;
 
 use barform::editor::{Desk, Spot};
-use barform_core::music::Beats;
+use barform_app::music::Beats;
 use proptest::collection::vec;
 use proptest::prelude::*;
 use score_edit_support::actions::{Dice, action, dice};

@@ -5,9 +5,9 @@ use std::sync::{Arc, Barrier};
 use std::time::Duration;
 
 use barform::state::{Document, EditorPrefs, Session, Stored, VERSION, check};
-use barform_core::score::FormItem;
-use barform_core::score::edit::{Group, Merge};
-use barform_core::timeline::Timeline;
+use barform_app::score::FormItem;
+use barform_app::score::edit::{Group, Merge};
+use barform_app::timeline::Timeline;
 
 /// A cell of 64 bars of 4/4, played so many times.
 fn long(count: u32) -> String {

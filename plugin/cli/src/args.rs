@@ -10,10 +10,10 @@ use crate::practice;
 use crate::sheet;
 use crate::take;
 use crate::text;
-use barform_core::export::Options;
-use barform_core::export::audio::{FileKind, Format, Level, SampleFormat};
-use barform_core::music::{Beats, Letter};
-use barform_core::player::Mute;
+use barform_app::export::Options;
+use barform_app::export::audio::{FileKind, Format, Level, SampleFormat};
+use barform_app::music::{Beats, Letter};
+use barform_app::player::Mute;
 use clap::{Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 

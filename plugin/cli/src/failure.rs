@@ -1,7 +1,7 @@
 //! What can go wrong, and the exit status for it.
 
-use barform_core::score::ScoreError;
-use barform_core::timeline::CompileError;
+use barform_app::score::ScoreError;
+use barform_app::timeline::CompileError;
 use std::fmt;
 use std::io::{self, Write};
 use std::path::Path;

@@ -8,8 +8,8 @@ use crate::output::{self, Target};
 use crate::progress::Progress;
 use crate::sheet::{Folding, Look};
 use crate::text;
-use barform_core::sheet::handout::{HandoutError, Options, handout};
-use barform_core::sheet::{Drawing, ink};
+use barform_app::sheet::handout::{HandoutError, Options, handout};
+use barform_app::sheet::{Drawing, ink};
 use std::io::{self, Write};
 use std::path::PathBuf;
 

@@ -1,8 +1,8 @@
 //! Reading a score.
 
 use crate::failure::Failure;
-use barform_core::score::{MAX_FILE_BYTES, Score};
-use barform_core::timeline::Timeline;
+use barform_app::score::{MAX_FILE_BYTES, Score};
+use barform_app::timeline::Timeline;
 use clap::Args;
 use std::fs::File;
 use std::io::{self, Read};
@@ -42,7 +42,7 @@ impl Source {
             Some(path) => text(path),
             None => Ok((
                 "demo.barform".to_owned(),
-                barform_core::DEMO_SCORE.to_owned(),
+                barform_app::DEMO_SCORE.to_owned(),
             )),
         }
     }

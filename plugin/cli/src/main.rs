@@ -1,4 +1,4 @@
-//! The `barform` command: a thin shell around `barform-core`.
+//! The `barform` command: a thin shell around `barform-app`.
 //!
 //! In: arguments, score files, standard input. Out: text, MIDI, WAV and FLAC files,
 //! an exit status that scripts can rely on. Messages go to standard error;
@@ -25,7 +25,7 @@ mod text;
 mod wav;
 
 use args::{Args, Verb};
-use barform_core::export::audio::FileKind;
+use barform_app::export::audio::FileKind;
 use clap::Parser;
 use std::process::ExitCode;
 
@@ -43,7 +43,7 @@ fn main() -> ExitCode {
         Verb::Import(args) => import::run(&args),
         Verb::Take(args) => take::run(&args),
         Verb::Practice(args) => practice::run(&args),
-        Verb::Demo => output::say(barform_core::DEMO_SCORE),
+        Verb::Demo => output::say(barform_app::DEMO_SCORE),
         Verb::Respell(args) => respell::run(&args),
         Verb::Count(args) => craft::count::run(&args),
         Verb::Stick(args) => craft::stick::run(&args),

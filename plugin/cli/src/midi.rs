@@ -4,8 +4,8 @@ use crate::args::MidiArgs;
 use crate::failure::Failure;
 use crate::input::is_dash;
 use crate::{output, text};
-use barform_core::export::Options;
-use barform_core::export::midi::{self, MidiReport};
+use barform_app::export::Options;
+use barform_app::export::midi::{self, MidiReport};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 

@@ -5,8 +5,8 @@ use crate::input::{Source, is_dash};
 use crate::output::{self, Target};
 use crate::sheet::Folding;
 use crate::text;
-use barform_core::export::musicxml::{Options, lost, write, write_mxl};
-use barform_core::sheet::notate;
+use barform_app::export::musicxml::{Options, lost, write, write_mxl};
+use barform_app::sheet::notate;
 use std::io::{self, Write};
 use std::path::PathBuf;
 

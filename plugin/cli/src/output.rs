@@ -2,7 +2,7 @@
 
 use crate::failure::Failure;
 use crate::input::is_dash;
-use barform_core::save::{self, Overwrite, is_special};
+use barform_app::save::{self, Overwrite, is_special};
 use clap::Args;
 use std::fs;
 use std::io::{self, IsTerminal, Write};

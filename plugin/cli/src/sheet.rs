@@ -6,12 +6,12 @@ use crate::input::{Source, is_dash};
 use crate::output::{self, Target};
 use crate::progress::Progress;
 use crate::text;
-use barform_core::craft::counting::Counting;
-use barform_core::music::{Letter, Tradition};
-use barform_core::score::Score;
-use barform_core::sheet::engrave::{Paper, Style, engrave};
-use barform_core::sheet::notate::{Fold, Options, cell, written};
-use barform_core::sheet::{Drawing, Written, ink};
+use barform_app::craft::counting::Counting;
+use barform_app::music::{Letter, Tradition};
+use barform_app::score::Score;
+use barform_app::sheet::engrave::{Paper, Style, engrave};
+use barform_app::sheet::notate::{Fold, Options, cell, written};
+use barform_app::sheet::{Drawing, Written, ink};
 use clap::ValueEnum;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -236,7 +236,7 @@ fn notate(args: &SheetArgs, score: &Score) -> Result<Written, Failure> {
         ..Options::default()
     };
     let Some(letter) = &args.letter else {
-        let timeline = barform_core::timeline::Timeline::compile(score)?;
+        let timeline = barform_app::timeline::Timeline::compile(score)?;
         return written(score, &timeline, &options).map_err(Failure::export);
     };
     let cells = score.cells_resolved()?;

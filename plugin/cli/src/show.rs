@@ -12,9 +12,9 @@ use crate::args::ShowArgs;
 use crate::failure::Failure;
 use crate::input::Piece;
 use crate::{output, text};
-use barform_core::music::Beats;
-use barform_core::score::{Ostinato, sticking_text};
-use barform_core::timeline::Timeline;
+use barform_app::music::Beats;
+use barform_app::score::{Ostinato, sticking_text};
+use barform_app::timeline::Timeline;
 use paint::Paint;
 use std::io::{self, IsTerminal};
 use strip::Strip;
@@ -28,7 +28,7 @@ pub fn run(args: &ShowArgs) -> Result<(), Failure> {
     let timeline = piece.timeline()?;
     let paint = Paint::for_stdout();
     let width = usize::from(args.width.unwrap_or_else(terminal_width));
-    let exact = |e: barform_core::music::BeatsError| Failure::Score(e.to_string());
+    let exact = |e: barform_app::music::BeatsError| Failure::Score(e.to_string());
 
     let mut shown = String::new();
     let strips = match &args.letter {

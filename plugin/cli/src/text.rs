@@ -1,7 +1,7 @@
 //! Short ways to say lengths and numbers.
 
-use barform_core::music::Beats;
-use barform_core::timeline::Timeline;
+use barform_app::music::Beats;
+use barform_app::timeline::Timeline;
 
 /// `12 bars, 31.3 s at 92 beats a minute`.
 pub fn extent(timeline: &Timeline) -> String {

@@ -7,14 +7,14 @@ use crate::failure::Failure;
 use crate::input::is_dash;
 use crate::output;
 use crate::progress::Progress;
-use barform_core::export::Options;
-use barform_core::export::audio::{
+use barform_app::export::Options;
+use barform_app::export::audio::{
     self, AudioError, FileKind, Format, Grouping, Overwrite, Part, Sounds, Source, StemTarget,
     Written,
 };
-use barform_core::export::render::RenderError;
-use barform_core::save::is_special;
-use barform_core::sound::soundfont::{FontError, SoundFont};
+use barform_app::export::render::RenderError;
+use barform_app::save::is_special;
+use barform_app::sound::soundfont::{FontError, SoundFont};
 use std::io::{self, Write};
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};

@@ -13,7 +13,7 @@ mod top;
 use std::sync::Arc;
 use std::time::Duration;
 
-use barform_core::shelf::Folders;
+use barform_app::shelf::Folders;
 use egui::{Panel, RichText, Ui, UiBuilder};
 use nice_plug::context::gui::GuiContext;
 use nice_plug_egui::KeyCapture;

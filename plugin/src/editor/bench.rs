@@ -27,7 +27,7 @@ mod whole;
 use std::sync::Arc;
 use std::time::Duration;
 
-use barform_core::music::Grid;
+use barform_app::music::Grid;
 use egui::{Panel, RichText, ScrollArea, Ui};
 
 use super::desk::Desk;

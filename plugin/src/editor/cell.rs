@@ -6,8 +6,8 @@
 
 mod heading;
 
-use barform_core::music::{Cell, Meter};
-use barform_core::timeline::{Place, Timeline};
+use barform_app::music::{Cell, Meter};
+use barform_app::timeline::{Place, Timeline};
 use egui::{Align2, CornerRadius, FontId, Painter, Rect, Sense, Shape, Stroke};
 use egui::{StrokeKind, Ui, pos2, vec2};
 

@@ -11,9 +11,9 @@ mod choice;
 use std::sync::Arc;
 use std::time::Duration;
 
-use barform_core::score::edit::{Change, Done, Edit, Group, ItemPath, Loosened, Merge};
-use barform_core::score::{Score, ScoreError};
-use barform_core::shelf::Folders;
+use barform_app::score::edit::{Change, Done, Edit, Group, ItemPath, Loosened, Merge};
+use barform_app::score::{Score, ScoreError};
+use barform_app::shelf::Folders;
 
 pub use choice::Chosen;
 

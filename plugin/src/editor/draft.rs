@@ -6,7 +6,7 @@
 
 use std::time::Duration;
 
-use barform_core::score::edit::{Group, Merge};
+use barform_app::score::edit::{Group, Merge};
 
 use super::errand::Errand;
 use crate::state::{Checked, Problem, Session, check};

@@ -10,7 +10,7 @@ mod recent;
 
 use std::path::{Path, PathBuf};
 
-use barform_core::shelf::{Folders, Recent};
+use barform_app::shelf::{Folders, Recent};
 use egui::{Id, Key, Modal, RichText, ScrollArea, TextEdit, Ui};
 use recent::RecentFiles;
 

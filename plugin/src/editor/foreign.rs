@@ -7,7 +7,7 @@ use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
-use barform_core::import::{self, Imported, RemarkKind};
+use barform_app::import::{self, Imported, RemarkKind};
 
 /// Most remarks that are told one by one.
 const MOST_TOLD: usize = 8;
@@ -55,15 +55,15 @@ fn told(path: &Path, imported: &Imported) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use barform_core::export::{self, Options};
-    use barform_core::score::Score;
-    use barform_core::timeline::Timeline;
+    use barform_app::export::{self, Options};
+    use barform_app::score::Score;
+    use barform_app::timeline::Timeline;
 
     #[test]
     fn a_midi_file_becomes_a_score_and_what_is_not_kept_is_told() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("a.mid");
-        let score = Score::parse(barform_core::DEMO_SCORE, "demo").unwrap();
+        let score = Score::parse(barform_app::DEMO_SCORE, "demo").unwrap();
         let timeline = Timeline::compile(&score).unwrap();
         let file = export::midi::write(&score, &timeline, &Options::default()).unwrap();
         std::fs::write(&path, &file.bytes).unwrap();

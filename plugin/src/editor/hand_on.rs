@@ -13,7 +13,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU32, Ordering::Relaxed};
 
-use barform_core::export::audio::{SampleFormat, Sounds};
+use barform_app::export::audio::{SampleFormat, Sounds};
 use egui::{Context, Id, Modal, ProgressBar, RichText, ScrollArea, TextEdit, Ui};
 
 use super::errand::Errand;

@@ -16,8 +16,8 @@ mod words;
 
 use std::time::Duration;
 
-use barform_core::music::{Articulation, Kit, Level, Limb, Voice};
-use barform_core::timeline::Note;
+use barform_app::music::{Articulation, Kit, Level, Limb, Voice};
+use barform_app::timeline::Note;
 use egui::{Key, Modifiers, Panel, ScrollArea, Ui};
 
 use super::desk::{Desk, Spot};

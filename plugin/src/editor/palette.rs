@@ -1,7 +1,7 @@
 //! Colours: a dark and a light look, and one colour per letter.
 
-use barform_core::music::Letter;
-use barform_core::timeline::Timeline;
+use barform_app::music::Letter;
+use barform_app::timeline::Timeline;
 use egui::{Color32, CornerRadius, Stroke, Visuals};
 
 use crate::state::Theme;

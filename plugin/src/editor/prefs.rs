@@ -10,7 +10,7 @@
 
 use std::path::PathBuf;
 
-use barform_core::shelf::{Folders, MAX_LATENCY_MS, Prefs, SCALE_PERCENT, Theme as Liked};
+use barform_app::shelf::{Folders, MAX_LATENCY_MS, Prefs, SCALE_PERCENT, Theme as Liked};
 
 use crate::state::{EditorPrefs, Theme};
 

@@ -9,11 +9,11 @@ mod sound;
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
-use barform_core::export::{midi, musicxml};
-use barform_core::save::{self, Overwrite};
-use barform_core::sheet::engrave::{Paper, Style, engrave};
-use barform_core::sheet::notate::{self, Fold};
-use barform_core::sheet::{Drawing, Written, handout, ink};
+use barform_app::export::{midi, musicxml};
+use barform_app::save::{self, Overwrite};
+use barform_app::sheet::engrave::{Paper, Style, engrave};
+use barform_app::sheet::notate::{self, Fold};
+use barform_app::sheet::{Drawing, Written, handout, ink};
 
 use super::product::Product;
 use crate::state::Checked;

@@ -5,9 +5,9 @@
 //! in words; every pass of every group; every bar-line check. Worked out once
 //! for each score. Never here: time, a picture.
 
-use barform_core::music::Fit;
-use barform_core::score::edit::{ItemPath, Run};
-use barform_core::score::{FormItem, Overrides, Rate, Score};
+use barform_app::music::Fit;
+use barform_app::score::edit::{ItemPath, Run};
+use barform_app::score::{FormItem, Overrides, Rate, Score};
 
 /// Most groups that are looked for, each pass of those around them counted; more
 /// than anyone can look at.

@@ -6,8 +6,8 @@ use std::fs;
 use std::io::{self, Read as _};
 use std::path::{Path, PathBuf};
 
-use barform_core::save::{self, Overwrite};
-use barform_core::score::MAX_FILE_BYTES;
+use barform_app::save::{self, Overwrite};
+use barform_app::score::MAX_FILE_BYTES;
 
 /// Ending of score files.
 pub const ENDING: &str = "barform";

@@ -26,7 +26,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::time::Duration;
 
-use barform_core::shelf::{Item, ItemId, Query, Stamp};
+use barform_app::shelf::{Item, ItemId, Query, Stamp};
 use egui::{Context, Panel, RichText, Ui};
 
 use super::desk::Desk;

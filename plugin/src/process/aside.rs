@@ -9,8 +9,8 @@
 
 use std::sync::Arc;
 
-use barform_core::player::{Event, Mute, OwnClock, Player, Settings, Transport as PlayerTransport};
-use barform_core::score::Rate;
+use barform_app::player::{Event, Mute, OwnClock, Player, Settings, Transport as PlayerTransport};
+use barform_app::score::Rate;
 use nice_plug::midi::{Channel, Key};
 use nice_plug::prelude::*;
 

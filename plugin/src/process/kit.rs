@@ -3,8 +3,8 @@
 //! In: strokes with the sample each falls on. Out: stereo audio in the host's
 //! buffers, silence where there is no kit. Never here: what to play when.
 
-use barform_core::sound::Mixer;
-use barform_core::timeline::Note;
+use barform_app::sound::Mixer;
+use barform_app::timeline::Note;
 use nice_plug::prelude::*;
 
 /// Audio is rendered up to each stroke, so that it takes effect on its sample.

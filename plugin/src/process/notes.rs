@@ -10,8 +10,8 @@
 
 use std::marker::PhantomData;
 
-use barform_core::player::{Event, EventKind};
-use barform_core::timeline::Note;
+use barform_app::player::{Event, EventKind};
+use barform_app::timeline::Note;
 use nice_plug::context::process::SendEventError;
 use nice_plug::midi::{Channel, Key, VoiceID};
 use nice_plug::prelude::*;

@@ -3,9 +3,9 @@
 use super::desk::{self, Common, exact};
 use super::print;
 use crate::failure::Failure;
-use barform_core::craft::rules::Rules;
-use barform_core::music::{Beats, BeatsError, CountBy, Grid, Letter, Tradition};
-use barform_core::timeline::{Place, Timeline};
+use barform_app::craft::rules::Rules;
+use barform_app::music::{Beats, BeatsError, CountBy, Grid, Letter, Tradition};
+use barform_app::timeline::{Place, Timeline};
 use serde_json::{Value, json};
 
 /// `barform count`

@@ -3,10 +3,10 @@
 use crate::failure::Failure;
 use crate::input::{self, Piece, Source};
 use crate::output;
-use barform_core::craft::counting::Counting;
-use barform_core::craft::line::Line;
-use barform_core::craft::rules::Rules;
-use barform_core::music::{Beats, BeatsError, Cell, CountBy, Letter};
+use barform_app::craft::counting::Counting;
+use barform_app::craft::line::Line;
+use barform_app::craft::rules::Rules;
+use barform_app::music::{Beats, BeatsError, Cell, CountBy, Letter};
 use serde_json::Value;
 use std::fs;
 use std::ops::Range;

@@ -3,8 +3,8 @@
 use super::desk::{self, Common, exact};
 use super::print;
 use crate::failure::Failure;
-use barform_core::craft::arrange::{Forms, Offer, Request};
-use barform_core::music::Letter;
+use barform_app::craft::arrange::{Forms, Offer, Request};
+use barform_app::music::Letter;
 use serde_json::json;
 
 /// `barform forms`

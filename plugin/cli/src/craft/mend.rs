@@ -3,9 +3,9 @@
 use super::desk::{self, Common, Desk};
 use super::print;
 use crate::failure::Failure;
-use barform_core::craft::arrange::{ArrangeError, Material, mends_by, misfits};
-use barform_core::music::{Beats, Cell};
-use barform_core::score::{FormItem, Overrides, form_text, read_form};
+use barform_app::craft::arrange::{ArrangeError, Material, mends_by, misfits};
+use barform_app::music::{Beats, Cell};
+use barform_app::score::{FormItem, Overrides, form_text, read_form};
 use serde_json::{Value, json};
 
 /// `barform mend`

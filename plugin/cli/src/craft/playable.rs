@@ -4,9 +4,9 @@ use super::desk::{self, Common, exact};
 use super::print;
 use crate::failure::Failure;
 use crate::text;
-use barform_core::craft::line::Line;
-use barform_core::craft::playable::{LimbReport, Playable};
-use barform_core::music::{Beats, Letter};
+use barform_app::craft::line::Line;
+use barform_app::craft::playable::{LimbReport, Playable};
+use barform_app::music::{Beats, Letter};
 use serde_json::{Value, json};
 
 /// `barform playable`

@@ -1,7 +1,7 @@
 //! Cells and tables as text, and cells as JSON.
 
-use barform_core::music::{Articulation, Beats, Cell, Slot, Stroke, Voice};
-use barform_core::score::{StickToken, stick_slot_text};
+use barform_app::music::{Articulation, Beats, Cell, Slot, Stroke, Voice};
+use barform_app::score::{StickToken, stick_slot_text};
 use serde_json::{Value, json};
 
 /// Rows in columns, two blanks between them, each line indented by `indent`.

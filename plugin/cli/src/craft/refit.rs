@@ -4,11 +4,11 @@ use super::desk::{self, Common, Desk, exact};
 use super::print::{self, beats};
 use crate::failure::Failure;
 use crate::text::count;
-use barform_core::craft::carry::{carry, close_by, realign};
-use barform_core::craft::modulate::Modulation;
-use barform_core::craft::refit::refit_by;
-use barform_core::music::{Beats, Cell, Letter, Subdivision};
-use barform_core::score::read_grid;
+use barform_app::craft::carry::{carry, close_by, realign};
+use barform_app::craft::modulate::Modulation;
+use barform_app::craft::refit::refit_by;
+use barform_app::music::{Beats, Cell, Letter, Subdivision};
+use barform_app::score::read_grid;
 use serde_json::{Value, json};
 
 /// `barform refit`

@@ -4,8 +4,8 @@ use super::desk::{self, Common};
 use super::print;
 use super::vary;
 use crate::failure::Failure;
-use barform_core::craft::revoice::{Pedals, Setup, revoice_by};
-use barform_core::music::{Cell, Letter, Limb, Voice};
+use barform_app::craft::revoice::{Pedals, Setup, revoice_by};
+use barform_app::music::{Cell, Letter, Limb, Voice};
 use clap::ValueEnum;
 use serde_json::{Value, json};
 

@@ -3,9 +3,9 @@
 use super::desk::{self, Common, exact};
 use super::print;
 use crate::failure::Failure;
-use barform_core::craft::line::Line;
-use barform_core::craft::rudiments::{Look, Rhythm, Rudiments};
-use barform_core::music::{Hand, Letter};
+use barform_app::craft::line::Line;
+use barform_app::craft::rudiments::{Look, Rhythm, Rudiments};
+use barform_app::music::{Hand, Letter};
 use serde_json::{Value, json};
 
 /// `barform rudiments`

@@ -4,8 +4,8 @@ use super::desk::{self, Common, Desk};
 use super::print;
 use crate::failure::Failure;
 use crate::text;
-use barform_core::craft::sticking::{Ask, Sticking, stick_cell};
-use barform_core::music::{Beats, Cell, Hand, Letter};
+use barform_app::craft::sticking::{Ask, Sticking, stick_cell};
+use barform_app::music::{Beats, Cell, Hand, Letter};
 use clap::ValueEnum;
 use serde_json::{Value, json};
 

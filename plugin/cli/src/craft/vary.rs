@@ -3,10 +3,10 @@
 use super::desk::{self, Common, Desk, exact};
 use super::print;
 use crate::failure::Failure;
-use barform_core::craft::line::Line;
-use barform_core::craft::playable::{Playable, Top};
-use barform_core::craft::variation::{Ask, Keep, displaced, inverted, nearest, reversed, vary};
-use barform_core::music::{Articulation, Cell, Letter, Limb, Voice};
+use barform_app::craft::line::Line;
+use barform_app::craft::playable::{Playable, Top};
+use barform_app::craft::variation::{Ask, Keep, displaced, inverted, nearest, reversed, vary};
+use barform_app::music::{Articulation, Cell, Letter, Limb, Voice};
 use clap::ValueEnum;
 use serde_json::{Value, json};
 use std::ops::RangeInclusive;

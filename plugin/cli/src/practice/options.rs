@@ -2,15 +2,15 @@
 
 use crate::failure::Failure;
 use crate::input::Piece;
-use barform_core::craft::rules::Rules;
-use barform_core::music::{Letter, Subdivision};
-use barform_core::score::Score;
-use barform_practice::history::{History, worst_joins};
-use barform_practice::plan::{
+use barform_app::craft::rules::Rules;
+use barform_app::music::{Letter, Subdivision};
+use barform_app::practice::history::{History, worst_joins};
+use barform_app::practice::plan::{
     Fade, Gap, Gaps, Layer, Layers, Named, Part, Percent, Plan, Play, Stay, Steps, Then, Trading,
     Turn,
 };
-use barform_practice::schedule::{Ornaments, Schedule};
+use barform_app::practice::schedule::{Ornaments, Schedule};
+use barform_app::score::Score;
 use std::path::PathBuf;
 
 /// Which plan; options override the plan file.
@@ -79,7 +79,7 @@ pub struct PlanArgs {
     pub every: Option<u16>,
     /// Joins: beats of each letter
     #[arg(long, value_name = "BEATS", value_parser = crate::text::beats)]
-    pub join_beats: Option<barform_core::music::Beats>,
+    pub join_beats: Option<barform_app::music::Beats>,
     /// Joins: speed against the tempo, such as 80%
     #[arg(long, value_name = "SHARE")]
     pub join_rate: Option<Percent>,
@@ -103,7 +103,7 @@ impl PlanArgs {
             None => Plan::default(),
             Some(path) => {
                 let (name, text) = crate::input::text(path)?;
-                let told = |e: barform_practice::plan::PlanError| {
+                let told = |e: barform_app::practice::plan::PlanError| {
                     Failure::Score(format!("{e}\n{}", e.excerpt.trim_end()))
                 };
                 Plan::parse(&text, &name).map_err(told)?
@@ -192,10 +192,10 @@ impl PlanArgs {
 #[derive(Debug, clap::Args)]
 pub struct OrnamentArgs {
     /// Milliseconds between grace notes
-    #[arg(long, default_value_t = barform_core::export::Options::default().grace_ms, value_name = "MS", value_parser = grace)]
+    #[arg(long, default_value_t = barform_app::export::Options::default().grace_ms, value_name = "MS", value_parser = grace)]
     pub grace: f64,
     /// Milliseconds between the bounces of a buzz
-    #[arg(long, default_value_t = barform_core::export::Options::default().buzz_ms, value_name = "MS", value_parser = buzz)]
+    #[arg(long, default_value_t = barform_app::export::Options::default().buzz_ms, value_name = "MS", value_parser = buzz)]
     pub buzz: f64,
 }
 

@@ -5,14 +5,14 @@ use crate::failure::Failure;
 use crate::input::{self, Piece, is_dash};
 use crate::output;
 use crate::text::count;
-use barform_core::music::{Level, Voice};
-use barform_practice::align::Played;
-use barform_practice::expect::{Expected, until};
-use barform_practice::history::Session;
-use barform_practice::report::{Group, Report};
-use barform_practice::schedule::Schedule;
-use barform_take::keys::Keys;
-use barform_take::recording::Recording;
+use barform_app::music::{Level, Voice};
+use barform_app::practice::align::Played;
+use barform_app::practice::expect::{Expected, until};
+use barform_app::practice::history::Session;
+use barform_app::practice::report::{Group, Report};
+use barform_app::practice::schedule::Schedule;
+use barform_app::take::keys::Keys;
+use barform_app::take::recording::Recording;
 use serde_json::{Value, json};
 use std::path::PathBuf;
 use time::OffsetDateTime;
@@ -102,7 +102,7 @@ fn played(path: &std::path::Path, piece: &Piece) -> Result<Vec<Played>, Failure>
     let refused = |e| Failure::Score(format!("{}: {e}", path.display()));
     let recording = Recording::read(&bytes).map_err(refused)?;
     let keys = Keys::of(&recording, &piece.score.kit);
-    let note = |note: &barform_take::recording::Note| {
+    let note = |note: &barform_app::take::recording::Note| {
         let (voice, _) = keys.voice(note);
         Played {
             seconds: note.seconds,
@@ -219,7 +219,7 @@ fn as_text(report: &Report) -> String {
     told
 }
 
-fn number_of(place: barform_core::music::Beats) -> String {
+fn number_of(place: barform_app::music::Beats) -> String {
     if place.is_zero() {
         "on it".to_owned()
     } else {
@@ -273,7 +273,7 @@ fn as_json(report: &Report, due: &[Expected], notes: &[Played]) -> Value {
         .extra
         .iter()
         .map(|p| json!({ "seconds": notes[*p].seconds, "voice": notes[*p].voice.name() }));
-    let of_limb = |l: &barform_core::music::Limb| l.letter().to_string();
+    let of_limb = |l: &barform_app::music::Limb| l.letter().to_string();
     json!({
         "all": group(&report.all, String::new()),
         "limbs": groups(&report.limbs, of_limb),
@@ -295,7 +295,7 @@ pub fn latency(args: &LatencyArgs) -> Result<(), Failure> {
     let piece = input::read(&args.score)?;
     let schedule = args.plan.schedule(&piece, None)?;
     let clicks = schedule.segments.iter().flat_map(|segment| {
-        let at = |click: &barform_practice::schedule::Click| {
+        let at = |click: &barform_app::practice::schedule::Click| {
             let beat = click.at.checked_sub(segment.start).ok()?;
             Some(segment.begins.after(beat, segment.tempo).to_f64())
         };
@@ -308,10 +308,10 @@ pub fn latency(args: &LatencyArgs) -> Result<(), Failure> {
         .collect();
     strokes.sort_by(f64::total_cmp);
     let few = || {
-        let least = barform_practice::latency::FEWEST;
+        let least = barform_app::practice::latency::FEWEST;
         Failure::Score(format!("at least {least} strokes near a click are needed"))
     };
-    let found = barform_practice::latency::latency(&clicks, &strokes).ok_or_else(few)?;
+    let found = barform_app::practice::latency::latency(&clicks, &strokes).ok_or_else(few)?;
     let more = match found.needed.saturating_sub(found.strokes) {
         0 => String::new(),
         n => format!("; {n} more strokes would narrow it to 1 ms"),

@@ -9,10 +9,10 @@ use crate::output::{self, Target};
 use crate::progress::Progress;
 use crate::text;
 use crate::wav::{self, tell};
-use barform_core::export::audio::{self, FileKind, Overwrite, Sounds, Written};
-use barform_core::save::is_special;
-use barform_practice::schedule::Schedule;
-use barform_practice::track;
+use barform_app::export::audio::{self, FileKind, Overwrite, Sounds, Written};
+use barform_app::practice::schedule::Schedule;
+use barform_app::practice::track;
+use barform_app::save::is_special;
 use std::io::{self, Write};
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
@@ -95,7 +95,7 @@ pub fn run(args: &TrackArgs) -> Result<(), Failure> {
 }
 
 fn midi(args: &TrackArgs, schedule: &Schedule, path: &Path) -> Result<String, Failure> {
-    let gate_ms = barform_core::export::Options::default().gate_ms;
+    let gate_ms = barform_app::export::Options::default().gate_ms;
     let file = track::midi(schedule, args.ornaments.times(), gate_ms).map_err(Failure::export)?;
     output::write_file(path, &file.bytes, args.target.force)?;
     Ok(tell_size(path, &file.report) + &tell_losses(&file.report))
@@ -142,7 +142,7 @@ fn course(schedule: &Schedule) -> String {
     let mut first = 0;
     while first < segments.len() {
         let head = &segments[first];
-        let same = |s: &barform_practice::schedule::Segment| {
+        let same = |s: &barform_app::practice::schedule::Segment| {
             s.passage == head.passage && s.step == head.step
         };
         let count = segments[first..].iter().take_while(|s| same(s)).count();

@@ -2,7 +2,7 @@
 
 use super::paint::Paint;
 use super::strip::{Span, Strip};
-use barform_core::music::{Beats, Voice};
+use barform_app::music::{Beats, Voice};
 
 /// Columns left of a strip: the bar number and a space.
 const MARGIN: usize = 5;

@@ -1,9 +1,9 @@
 //! What is shown of one bar, or of one cell.
 
-use barform_core::music::{
+use barform_app::music::{
     Articulation, Beats, BeatsError, Cell, Level, Meter, Slot, Stroke, Voice, count_syllables,
 };
-use barform_core::timeline::Timeline;
+use barform_app::timeline::Timeline;
 
 /// One slot in words.
 #[derive(Debug, Clone)]

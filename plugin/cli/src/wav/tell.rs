@@ -1,7 +1,7 @@
 //! What is said about audio files that were written.
 
 use crate::text;
-use barform_core::export::audio::{Format, Report, SampleFormat, StemSet, Written};
+use barform_app::export::audio::{Format, Report, SampleFormat, StemSet, Written};
 use std::path::Path;
 
 /// About one file.
@@ -66,7 +66,7 @@ fn remarks(written: &Written) -> String {
         told += &format!("Lowered by {:.1} dB.\n", -report.gain_db);
     }
     if !written.substitutes.is_empty() {
-        let named = |s: &barform_core::export::audio::Substitute| {
+        let named = |s: &barform_app::export::audio::Substitute| {
             let how = s.articulation.name();
             let colon = if how.is_empty() { "" } else { ":" };
             format!("{}{colon}{how} (note {})", s.voice.name(), s.key.number())

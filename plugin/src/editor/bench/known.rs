@@ -1,10 +1,10 @@
 //! What the Bench knows of the cell it works on, worked out once for each score
 //! and choice.
 
-use barform_core::music::{Beats, Cell, Limb};
-use barform_core::score::edit::{Lines, Owner, Used};
-use barform_core::score::{Score, stick_slot_text, voice_slot_text};
-use barform_core::score::{StickToken, VoiceSlot, VoiceToken};
+use barform_app::music::{Beats, Cell, Limb};
+use barform_app::score::edit::{Lines, Owner, Used};
+use barform_app::score::{Score, stick_slot_text, voice_slot_text};
+use barform_app::score::{StickToken, VoiceSlot, VoiceToken};
 
 use super::super::desk::Desk;
 use super::super::palette::print_letter;

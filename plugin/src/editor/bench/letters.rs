@@ -1,7 +1,7 @@
 //! The row of letters to choose from, and what is done to a cell as a whole.
 
-use barform_core::music::{Grid, Letter};
-use barform_core::score::edit::{Owner, Uses};
+use barform_app::music::{Grid, Letter};
+use barform_app::score::edit::{Owner, Uses};
 use egui::{Button, CornerRadius, FontId, Id, Key, Modal, RichText, ScrollArea, Sense, Stroke};
 use egui::{StrokeKind, TextEdit, Ui, WidgetInfo, vec2};
 

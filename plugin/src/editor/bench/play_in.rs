@@ -14,8 +14,8 @@ mod settings;
 mod state;
 mod words;
 
-use barform_core::score::edit::{CellEdit, Edit, Owner};
-use barform_core::take::to_ms;
+use barform_app::played::to_ms;
+use barform_app::score::edit::{CellEdit, Edit, Owner};
 use egui::{Button, ScrollArea, Ui};
 
 use super::super::desk::{Desk, Spot};

@@ -21,8 +21,8 @@ pub(super) use words::{count, lines};
 
 use std::sync::Arc;
 
-use barform_core::music::Letter;
-use barform_core::score::edit::{CellEdit, Edit, Owner, Paste, next_prime};
+use barform_app::music::Letter;
+use barform_app::score::edit::{CellEdit, Edit, Owner, Paste, next_prime};
 use egui::{Label, RichText, ScrollArea, Ui};
 
 use super::super::desk::{Desk, Spot};

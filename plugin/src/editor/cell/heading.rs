@@ -1,7 +1,7 @@
 //! The line above the cell: its letter, what it is, and the one that follows.
 
-use barform_core::music::Cell;
-use barform_core::timeline::Place;
+use barform_app::music::Cell;
+use barform_app::timeline::Place;
 use egui::{Align2, CornerRadius, FontId, Painter, Rect, pos2, vec2};
 
 use super::super::palette::{print_letter, text_on};
@@ -26,7 +26,7 @@ pub(super) fn heading(
     let right = badge(painter, corner, side, shown, place.letter);
     let text = right + 14.0;
     let section = &timeline.sections[place.section as usize].name;
-    let beats = if place.length == barform_core::music::Beats::ONE {
+    let beats = if place.length == barform_app::music::Beats::ONE {
         "beat"
     } else {
         "beats"
@@ -82,8 +82,8 @@ pub(super) fn heading(
 fn grid_text(cell: &Cell) -> String {
     let spans = cell.grid.spans();
     let same = spans.windows(2).all(|pair| pair[0] == pair[1]);
-    let name = barform_core::music::Grid::new(vec![spans[0]])
-        .map(barform_core::music::Subdivision)
+    let name = barform_app::music::Grid::new(vec![spans[0]])
+        .map(barform_app::music::Subdivision)
         .and_then(|subdivision| subdivision.name());
     let mut grid = cell.grid.to_string();
     if grid.chars().count() > 40 {

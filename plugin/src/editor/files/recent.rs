@@ -6,7 +6,7 @@
 
 use std::path::{Path, PathBuf};
 
-use barform_core::shelf::{Recent, RecentFile, ShelfError};
+use barform_app::shelf::{Recent, RecentFile, ShelfError};
 use egui::{Align, Button, Context, Layout, RichText, ScrollArea, Ui, vec2};
 
 use super::super::palette::Palette;

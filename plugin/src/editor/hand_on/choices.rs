@@ -3,10 +3,10 @@
 //!
 //! In: clicks. Out: the choices that an order is made of. Never here: a file.
 
-use barform_core::export::audio::{Grouping, SampleFormat};
-use barform_core::export::{MAX_EMPTY_BARS, MAX_PASSES};
-use barform_core::sheet::notate::Fold;
-use barform_core::timeline::Timeline;
+use barform_app::export::audio::{Grouping, SampleFormat};
+use barform_app::export::{MAX_EMPTY_BARS, MAX_PASSES};
+use barform_app::sheet::notate::Fold;
+use barform_app::timeline::Timeline;
 use egui::{ComboBox, DragValue, Grid, Ui};
 
 use super::super::palette::{Palette, print_letter};

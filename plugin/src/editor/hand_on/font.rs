@@ -7,8 +7,8 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use barform_core::export::audio::Sounds;
-use barform_core::sound::soundfont::SoundFont;
+use barform_app::export::audio::Sounds;
+use barform_app::sound::soundfont::SoundFont;
 use egui::{ComboBox, RichText, TextEdit, Ui};
 
 use super::super::errand::Errand;

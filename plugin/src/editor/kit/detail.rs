@@ -4,7 +4,7 @@
 //! In: the kit and clicks. Out: changes of the score's kit, strokes to hear.
 //! What is odd about a value is said beside it; nothing here stops playing.
 
-use barform_core::music::{Articulation, Channel, Key, Kit, Level, Velocity, Voice};
+use barform_app::music::{Articulation, Channel, Key, Kit, Level, Velocity, Voice};
 use egui::{DragValue, Grid, Response, RichText, Slider, Ui, vec2};
 
 use super::heads::{self, Heads};

@@ -6,8 +6,8 @@
 
 use std::collections::HashMap;
 
-use barform_core::music::{Articulation, Voice};
-use barform_core::sheet::{
+use barform_app::music::{Articulation, Voice};
+use barform_app::sheet::{
     self, Bounds, Drawing, Glyph, Head, Item, Page, Point, Role, Shape, StaffStep, ink,
 };
 use egui::{Color32, ColorImage, Painter, Pos2, Rect, TextureHandle, TextureOptions, Vec2};

@@ -4,7 +4,7 @@
 //! channel of its voice. Where another stroke has the key already, nothing is
 //! changed before the user has said what is meant.
 
-use barform_core::music::{Articulation, Channel, Key, Voice};
+use barform_app::music::{Articulation, Channel, Key, Voice};
 use egui::{Modifiers, RichText, Ui};
 
 use super::words::{full_name, listed, others, told};

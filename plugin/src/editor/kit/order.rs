@@ -3,7 +3,7 @@
 //! In: a voice and what is to become of it. Out: the score's kit with another
 //! order. Never here: keys.
 
-use barform_core::music::{Kit, Voice};
+use barform_app::music::{Kit, Voice};
 use egui::{Button, Ui};
 
 use super::words::Facts;

@@ -3,10 +3,10 @@
 //!
 //! In: voices and a score. Out: words. Never here: a widget.
 
-use barform_core::craft::sticking::{Rules, Setup};
-use barform_core::import::midi::percussion_name;
-use barform_core::music::{Articulation, Channel, Key, Kit, Limb, Stroke, Voice};
-use barform_core::score::Score;
+use barform_app::craft::sticking::{Rules, Setup};
+use barform_app::import::midi::percussion_name;
+use barform_app::music::{Articulation, Channel, Key, Kit, Limb, Stroke, Voice};
+use barform_app::score::Score;
 
 use crate::editor::palette::print_letter;
 

@@ -6,13 +6,13 @@
 
 use std::ops::ControlFlow;
 
-use barform_core::export::Options;
-use barform_core::export::audio::{
+use barform_app::export::Options;
+use barform_app::export::audio::{
     self, AudioError, FileKind, Format, Grouping, Level, Overwrite, Part, Report, SampleFormat,
     Sounds, Source, StemTarget, Written,
 };
-use barform_core::music::{Beats, Letter};
-use barform_core::player::Mute;
+use barform_app::music::{Beats, Letter};
+use barform_app::player::Mute;
 
 use super::super::product::Product;
 use super::{Failure, Order, text};

@@ -3,7 +3,7 @@ use crate::state::check;
 
 fn order(product: Product, path: &Path, replace: bool) -> Order {
     Order {
-        checked: check(barform_core::DEMO_SCORE, "demo.barform").unwrap(),
+        checked: check(barform_app::DEMO_SCORE, "demo.barform").unwrap(),
         product,
         print: Print::default(),
         playing: Playing::default(),

@@ -6,7 +6,7 @@
 
 use std::path::Path;
 
-use barform_core::shelf::Stamp;
+use barform_app::shelf::Stamp;
 use egui::{Label, RichText, ScrollArea, Ui};
 
 use super::keeper::{Deed, Found};

@@ -5,7 +5,7 @@
 //! Enter pressed; Esc puts back what was there. What cannot be kept is said
 //! under its field.
 
-use barform_core::shelf::Item;
+use barform_app::shelf::Item;
 use egui::{Id, Key, Response, RichText, Sense, TextEdit, Ui, vec2};
 
 use super::fields::Fields;
@@ -75,7 +75,7 @@ pub struct Detail<'a> {
     /// only where it is one cell.
     pub heard: Option<Option<f64>>,
     /// The present moment.
-    pub now: barform_core::shelf::Stamp,
+    pub now: barform_app::shelf::Stamp,
     /// Colours.
     pub palette: &'a Palette,
 }

@@ -3,7 +3,7 @@
 //! In: what the disk says, what was typed. Out: deeds that keep it. Never here: a
 //! widget.
 
-use barform_core::shelf::{Item, ItemId};
+use barform_app::shelf::{Item, ItemId};
 
 use super::keeper::{Deed, Kind};
 use super::words;

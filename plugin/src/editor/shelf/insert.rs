@@ -3,9 +3,9 @@
 //! In: the item's score and where it goes. Out: the score changed as one step,
 //! what was put in chosen, and what else happened in words.
 
-use barform_core::score::Score;
-use barform_core::score::edit::{ItemPath, Owner, Run};
-use barform_core::shelf::{Inserted, insert_score};
+use barform_app::score::Score;
+use barform_app::score::edit::{ItemPath, Owner, Run};
+use barform_app::shelf::{Inserted, insert_score};
 
 use super::detail::Where;
 use crate::editor::desk::{Desk, Spot};

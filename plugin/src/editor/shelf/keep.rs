@@ -6,10 +6,10 @@
 
 use std::sync::Arc;
 
-use barform_core::music::{Beats, Letter};
-use barform_core::score::edit::{Loosened, Owner};
-use barform_core::score::{CellDef, FormItem, Overrides, Score, Section, form_text};
-use barform_core::shelf::{Item, ItemId, Label, fold, pick, pick_run};
+use barform_app::music::{Beats, Letter};
+use barform_app::score::edit::{Loosened, Owner};
+use barform_app::score::{CellDef, FormItem, Overrides, Score, Section, form_text};
+use barform_app::shelf::{Item, ItemId, Label, fold, pick, pick_run};
 use egui::{Key, RichText, TextEdit, Ui};
 
 use super::keeper::{Content, Deed};

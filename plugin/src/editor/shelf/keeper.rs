@@ -12,10 +12,10 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::time::{Duration, SystemTime};
 
-use barform_core::music::Kit;
-use barform_core::score::Score;
-use barform_core::shelf::{Item, ItemId, Label, Order, Query, Shelf, ShelfError, fold};
-use barform_core::timeline::Timeline;
+use barform_app::music::Kit;
+use barform_app::score::Score;
+use barform_app::shelf::{Item, ItemId, Label, Order, Query, Shelf, ShelfError, fold};
+use barform_app::timeline::Timeline;
 
 /// A folder that changed less than this ago may change again within one tick of
 /// the file system's clock (two seconds on the coarsest).

@@ -4,7 +4,7 @@
 //! A row is one widget; only the chosen one is reached by Tab, the arrow keys
 //! go on from it. Cost depends on what is in view, never on the shelf's size.
 
-use barform_core::shelf::{Item, ItemId, Stamp};
+use barform_app::shelf::{Item, ItemId, Stamp};
 use egui::text::{LayoutJob, TextFormat, TextWrapping};
 use egui::{
     Color32, CornerRadius, EventFilter, FontId, Id, Painter, Pos2, Rect, Role, ScrollArea, Sense,

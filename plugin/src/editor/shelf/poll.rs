@@ -5,8 +5,8 @@
 
 use std::sync::Arc;
 
-use barform_core::shelf::ItemId;
-use barform_core::timeline::Timeline;
+use barform_app::shelf::ItemId;
+use barform_app::timeline::Timeline;
 
 use super::keeper::{Answer, Found, Keeper, Kind};
 use super::worker::Worker;

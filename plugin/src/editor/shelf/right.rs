@@ -2,7 +2,7 @@
 //!
 //! In: what the page shows there. Out: deeds and wishes, handed on.
 
-use barform_core::shelf::Stamp;
+use barform_app::shelf::Stamp;
 use egui::{RichText, ScrollArea, Ui};
 
 use super::detail::{Detail, Wish};

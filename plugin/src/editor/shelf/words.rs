@@ -2,9 +2,9 @@
 //!
 //! In: items, scores. Out: lines for the list. Never here: a widget.
 
-use barform_core::music::{Beats, Grid, Subdivision};
-use barform_core::score::Score;
-use barform_core::shelf::{Item, Stamp};
+use barform_app::music::{Beats, Grid, Subdivision};
+use barform_app::score::Score;
+use barform_app::shelf::{Item, Stamp};
 
 use crate::editor::palette::print_letter;
 

@@ -6,8 +6,8 @@
 
 use std::ops::Range;
 
-use barform_core::score::FormItem;
-use barform_core::score::edit::{ItemPath, Owner, Run};
+use barform_app::score::FormItem;
+use barform_app::score::edit::{ItemPath, Owner, Run};
 
 use crate::editor::desk::{Desk, Spot};
 

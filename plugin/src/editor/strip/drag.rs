@@ -3,8 +3,8 @@
 //! The score changes when they are let go, in one step; until then it plays on
 //! as it was, and Esc gives the drag up without a trace.
 
-use barform_core::score::FormItem;
-use barform_core::score::edit::{ItemPath, Run};
+use barform_app::score::FormItem;
+use barform_app::score::edit::{ItemPath, Run};
 use egui::{Align2, CursorIcon, FontId, Key, Modifiers, Pos2, Rect, Shape, Stroke, Ui, pos2, vec2};
 
 use super::paint::Picture;

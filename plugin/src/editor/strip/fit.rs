@@ -6,9 +6,9 @@
 
 mod search;
 
-use barform_core::music::Beats;
-use barform_core::score::edit::ItemPath;
-use barform_core::score::{FormItem, Score};
+use barform_app::music::Beats;
+use barform_app::score::edit::ItemPath;
+use barform_app::score::{FormItem, Score};
 use egui::{Context, Rect};
 
 use super::pointer::beats;

@@ -1,8 +1,8 @@
 //! What the menus of the row hold: letters to put in, sections.
 
-use barform_core::music::{Letter, Meter};
-use barform_core::score::Score;
-use barform_core::score::edit::{SectionEdit, next_letter};
+use barform_app::music::{Letter, Meter};
+use barform_app::score::Score;
+use barform_app::score::edit::{SectionEdit, next_letter};
 use egui::{
     Button, Key, Popup, PopupCloseBehavior, ScrollArea, SetOpenCommand, TextEdit, Ui, WidgetText,
     style::StyleModifier,
@@ -206,7 +206,7 @@ impl Strip {
             };
             let first = desk.score().cells.first().map(|cell| cell.letter.clone());
             let letter = match desk.owner() {
-                Some(barform_core::score::edit::Owner::Cell(letter)) => Some(letter),
+                Some(barform_app::score::edit::Owner::Cell(letter)) => Some(letter),
                 _ => first,
             };
             let hint = "Cuts the section in two before what is selected (Ctrl+K)";

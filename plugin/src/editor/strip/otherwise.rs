@@ -1,8 +1,8 @@
 //! The menu of what a block, a stretch or a section does otherwise.
 
-use barform_core::music::{Fit, Subdivision};
-use barform_core::score::edit::{Override, next_prime};
-use barform_core::score::{FormItem, Overrides, Rate, read_grid};
+use barform_app::music::{Fit, Subdivision};
+use barform_app::score::edit::{Override, next_prime};
+use barform_app::score::{FormItem, Overrides, Rate, read_grid};
 use egui::{Key, RichText, Slider, TextEdit, Ui};
 
 use super::menus::Menu;
@@ -135,7 +135,7 @@ fn overrides(item: &FormItem) -> Option<&Overrides> {
     }
 }
 
-fn letters(ui: &mut Ui, desk: &mut Desk, now: &barform_core::music::Letter, acts: &mut Vec<Act>) {
+fn letters(ui: &mut Ui, desk: &mut Desk, now: &barform_app::music::Letter, acts: &mut Vec<Act>) {
     ui.separator();
     ui.label("Letter");
     let prime = next_prime(desk.score(), now);

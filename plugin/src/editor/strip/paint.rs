@@ -11,8 +11,8 @@ pub use above::{section_room, section_text};
 use std::ops::Range;
 use std::sync::Arc;
 
-use barform_core::music::{Cell, Grid, Subdivision};
-use barform_core::timeline::Place;
+use barform_app::music::{Cell, Grid, Subdivision};
+use barform_app::timeline::Place;
 use egui::text::{LayoutJob, TextWrapping};
 use egui::{
     Color32, CornerRadius, FontId, Galley, Painter, Rect, Shape, Stroke, StrokeKind, pos2, vec2,

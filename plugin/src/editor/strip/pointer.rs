@@ -1,8 +1,8 @@
 //! Blocks, brackets and names as things to be clicked and dragged; only those
 //! in view.
 
-use barform_core::music::Beats;
-use barform_core::timeline::Timeline;
+use barform_app::music::Beats;
+use barform_app::timeline::Timeline;
 use egui::{CursorIcon, Id, Rect, Response, Role, Sense, Ui, WidgetInfo};
 
 use super::paint::Picture;

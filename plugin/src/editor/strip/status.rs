@@ -8,7 +8,7 @@ use super::pointer::beats;
 use super::{Act, Input, Strip};
 use crate::editor::desk::{Desk, Spot};
 use crate::editor::palette::print_letter;
-use barform_core::score::FormItem;
+use barform_app::score::FormItem;
 
 /// Height of the line, in points: always there, so that nothing below jumps.
 pub const HEIGHT: f32 = 22.0;

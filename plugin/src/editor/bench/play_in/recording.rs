@@ -7,11 +7,11 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use barform_core::craft::sticking::Ask;
-use barform_core::music::{Beats, BeatsError, Cell, Channel, Key, Kit, Slot, Velocity};
-use barform_core::score::Score;
-use barform_core::score::edit::Owner;
-use barform_core::take::{Hands, Hit, Over, Played, Struck, Take, late, moment, voice_of};
+use barform_app::craft::sticking::Ask;
+use barform_app::music::{Beats, BeatsError, Cell, Channel, Key, Kit, Slot, Velocity};
+use barform_app::played::{Hands, Hit, Over, Played, Struck, Take, late, moment, voice_of};
+use barform_app::score::Score;
+use barform_app::score::edit::Owner;
 
 use super::super::tools::{count, lines, rules};
 use super::clock::Clock;
@@ -207,6 +207,6 @@ impl Recording {
 }
 
 /// The kit's note for a stroke, to sound at once.
-pub fn note_of(kit: &Kit, struck: &Struck) -> Option<barform_core::timeline::Note> {
+pub fn note_of(kit: &Kit, struck: &Struck) -> Option<barform_app::timeline::Note> {
     super::keys::note(kit, struck.voice, struck.articulation, struck.level)
 }

@@ -1,6 +1,6 @@
 //! What was played so far, and how well in time.
 
-use barform_core::take::to_ms;
+use barform_app::played::to_ms;
 use egui::{Label, RichText, Ui};
 
 use super::super::super::palette::Palette;

@@ -1,7 +1,7 @@
 //! Early and late in words.
 
-use barform_core::music::Level;
-use barform_core::take::{Hit, to_ms};
+use barform_app::music::Level;
+use barform_app::played::{Hit, to_ms};
 
 /// Milliseconds either way that count as on time: what good players are within.
 /// Common practice, no source.

@@ -2,10 +2,10 @@
 
 use std::sync::Arc;
 
-use barform_core::music::Cell;
-use barform_core::score::edit::{CellEdit, Edit, LetterEdit, Owner};
-use barform_core::score::{FormItem, Overrides, Score, Section};
-use barform_core::timeline::Timeline;
+use barform_app::music::Cell;
+use barform_app::score::edit::{CellEdit, Edit, LetterEdit, Owner};
+use barform_app::score::{FormItem, Overrides, Score, Section};
+use barform_app::timeline::Timeline;
 
 /// A score whose form is one cell, once, with the kit, the tempo and the meter of
 /// another; `None` if its lengths are too fine.
@@ -14,7 +14,7 @@ pub fn score_of(score: &Score, cell: &Cell, overrides: Overrides) -> Option<Scor
         title: String::new(),
         tempo: score.tempo,
         meter: score.meter,
-        pickup: barform_core::music::Beats::ZERO,
+        pickup: barform_app::music::Beats::ZERO,
         sections: vec![Section {
             name: String::new(),
             meter: None,
@@ -28,7 +28,7 @@ pub fn score_of(score: &Score, cell: &Cell, overrides: Overrides) -> Option<Scor
         ostinatos: Vec::new(),
         voicings: score.voicings.clone(),
         kit: score.kit.clone(),
-        timing: barform_core::score::Timing::default(),
+        timing: barform_app::score::Timing::default(),
     };
     let add = LetterEdit::Add {
         letter: Some(cell.letter.clone()),

@@ -1,7 +1,7 @@
 //! What a tool has found.
 
-use barform_core::music::Cell;
-use barform_core::score::edit::CellEdit;
+use barform_app::music::Cell;
+use barform_app::score::edit::CellEdit;
 
 /// All of it, top to bottom.
 #[derive(Debug, Clone, Default)]

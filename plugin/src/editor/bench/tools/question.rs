@@ -2,10 +2,10 @@
 
 use std::sync::OnceLock;
 
-use barform_core::craft::rules::Rules;
-use barform_core::music::{Cell, Limb, Voice};
-use barform_core::score::Score;
-use barform_core::score::edit::Owner;
+use barform_app::craft::rules::Rules;
+use barform_app::music::{Cell, Limb, Voice};
+use barform_app::score::Score;
+use barform_app::score::edit::Owner;
 
 use super::super::super::desk::Desk;
 use super::wishes::Wishes;
@@ -101,7 +101,7 @@ impl Subject {
     /// The chosen cell.
     pub fn of(desk: &Desk) -> Option<Subject> {
         let score = desk.score();
-        let second = |slot: &Vec<barform_core::music::Stroke>| {
+        let second = |slot: &Vec<barform_app::music::Stroke>| {
             slot.iter()
                 .any(|s| s.limb == Limb::HatFoot && s.voice == Voice::Kick)
         };

@@ -1,6 +1,6 @@
 //! Rows and proposals as they are drawn.
 
-use barform_core::music::Letter;
+use barform_app::music::Letter;
 use egui::{Button, Label, RichText, Role, Sense, Ui, WidgetInfo, vec2};
 
 use super::super::super::engraved::Picture;

@@ -1,7 +1,7 @@
 //! How a tool is asked: what the user has set.
 
-use barform_core::music::{Hand, Limb, Voice};
-use barform_core::score::Score;
+use barform_app::music::{Hand, Limb, Voice};
+use barform_app::score::Score;
 use egui::{ComboBox, RichText, Ui};
 
 use super::super::super::palette::Palette;

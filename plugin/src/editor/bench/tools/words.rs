@@ -2,8 +2,8 @@
 
 use std::ops::Range;
 
-use barform_core::music::{Articulation, Beats, Cell, Limb, Slot, Stroke};
-use barform_core::score::{StickToken, stick_slot_text};
+use barform_app::music::{Articulation, Beats, Cell, Limb, Slot, Stroke};
+use barform_app::score::{StickToken, stick_slot_text};
 
 /// Characters in a line: what 260 points hold.
 const WIDTH: usize = 35;
@@ -183,8 +183,8 @@ pub fn grouped(digits: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use barform_core::music::Letter;
-    use barform_core::score::Score;
+    use barform_app::music::Letter;
+    use barform_app::score::Score;
 
     fn cell(grid: &str, sticking: &str, voices: &str) -> Cell {
         let text = format!(

@@ -1,9 +1,9 @@
 //! Ways to mend a bar, sought on a thread of their own: the window never waits.
 
-use barform_core::craft::arrange::{Material, Mend, mends};
-use barform_core::music::{Beats, Cell};
-use barform_core::score::edit::ItemPath;
-use barform_core::score::{FormItem, Overrides};
+use barform_app::craft::arrange::{Material, Mend, mends};
+use barform_app::music::{Beats, Cell};
+use barform_app::score::edit::ItemPath;
+use barform_app::score::{FormItem, Overrides};
 
 use super::{Fault, Of};
 use crate::editor::errand::Errand;

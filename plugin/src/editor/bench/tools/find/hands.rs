@@ -1,8 +1,8 @@
 //! Sticking: several ways, and what each costs.
 
-use barform_core::craft::sticking::{Ask, Sticking, StickingError, stick_cell};
-use barform_core::craft::variation::inverted;
-use barform_core::music::{Cell, Hand, Limb};
+use barform_app::craft::sticking::{Ask, Sticking, StickingError, stick_cell};
+use barform_app::craft::variation::inverted;
+use barform_app::music::{Cell, Hand, Limb};
 
 use super::super::answer::{Answer, Proposal};
 use super::super::question::{Subject, rules};

@@ -1,10 +1,10 @@
 //! The cell on another subdivision, refit or carried.
 
-use barform_core::craft::carry::{carry, close_by, realign};
-use barform_core::craft::modulate::Modulation;
-use barform_core::craft::refit::refit_by;
-use barform_core::music::{Beats, Cell, Subdivision};
-use barform_core::score::edit::{CellEdit, Way};
+use barform_app::craft::carry::{carry, close_by, realign};
+use barform_app::craft::modulate::Modulation;
+use barform_app::craft::refit::refit_by;
+use barform_app::music::{Beats, Cell, Subdivision};
+use barform_app::score::edit::{CellEdit, Way};
 
 use super::super::answer::{Answer, Proposal};
 use super::super::question::{Subject, rules};

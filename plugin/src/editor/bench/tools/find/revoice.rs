@@ -1,8 +1,8 @@
 //! The same strokes on other voices.
 
-use barform_core::craft::revoice::{Pedals, Setup, along, hand_on, revoice_by};
-use barform_core::music::{Cell, Limb, Voice};
-use barform_core::score::Overrides;
+use barform_app::craft::revoice::{Pedals, Setup, along, hand_on, revoice_by};
+use barform_app::music::{Cell, Limb, Voice};
+use barform_app::score::Overrides;
 
 use super::super::alone::score_of;
 use super::super::answer::{Answer, Proposal};
@@ -64,7 +64,7 @@ fn kit_at_hand(answer: &mut Answer, subject: &Subject) -> Result<(), String> {
     };
     let from = Setup::new(&Voice::ALL, pedals);
     let to = Setup::of(kit, pedals);
-    let has = |s: &barform_core::music::Stroke| to.has(s.voice);
+    let has = |s: &barform_app::music::Stroke| to.has(s.voice);
     if cell.slots.iter().flatten().all(has) {
         return Ok(());
     }

@@ -1,7 +1,7 @@
 //! Rudiments that are in a cell.
 
-use barform_core::craft::line::Line;
-use barform_core::craft::rudiments::{Find, Look, Rhythm};
+use barform_app::craft::line::Line;
+use barform_app::craft::rudiments::{Find, Look, Rhythm};
 
 use super::super::answer::{Answer, Row};
 use super::super::question::{Subject, rules};

@@ -1,8 +1,8 @@
 //! How fast a cell can be played.
 
-use barform_core::craft::line::Line;
-use barform_core::craft::playable::Playable;
-use barform_core::music::Beats;
+use barform_app::craft::line::Line;
+use barform_app::craft::playable::Playable;
+use barform_app::music::Beats;
 
 use super::super::answer::{Answer, Row};
 use super::super::question::{Subject, rules};

@@ -1,9 +1,9 @@
 //! Variations of a cell.
 
-use barform_core::craft::line::Line;
-use barform_core::craft::playable::Playable;
-use barform_core::craft::variation::{Ask, Keep, displaced, inverted, nearest, reversed, vary};
-use barform_core::music::Cell;
+use barform_app::craft::line::Line;
+use barform_app::craft::playable::Playable;
+use barform_app::craft::variation::{Ask, Keep, displaced, inverted, nearest, reversed, vary};
+use barform_app::music::Cell;
 
 use super::super::answer::{Answer, Proposal};
 use super::super::question::{Subject, rules};
