@@ -12,8 +12,8 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use barform_app::score::edit::{BarLines, Change, Done, Edit, Group, History, Step};
-use barform_app::score::{Document as ScoreDocument, Score, ScoreError};
-use barform_app::timeline::{CompileError, Timeline};
+use barform_app::score::{Score, ScoreError};
+pub use barform_app::session::{CompiledScore, Problem, check};
 use nice_plug::params::persist::PersistentField;
 use nice_plug::plugin::ParamValue;
 use nice_plug::prelude::{ParamPtr, Params, PluginState};
@@ -114,104 +114,6 @@ pub enum Stored {
     },
 }
 
-/// What is wrong with a score text, for the editor.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Problem {
-    /// Line from 1; 0 if it is about no line.
-    pub line: usize,
-    /// Column in characters, from 1.
-    pub column: usize,
-    /// Bytes of the text it is about.
-    pub span: std::ops::Range<usize>,
-    /// What was read and what is allowed.
-    pub message: String,
-    /// The nearest mend, if there is one.
-    pub mend: Option<String>,
-}
-
-impl std::fmt::Display for Problem {
-    /// Message and mend in one line.
-    fn fmt(&self, f: &mut std::fmt::Formatter) -> std::fmt::Result {
-        let message = self.message.trim_end_matches('.');
-        match &self.mend {
-            Some(mend) => write!(f, "{message}; {}.", mend.trim_end_matches('.')),
-            None => write!(f, "{message}."),
-        }
-    }
-}
-
-impl From<ScoreError> for Problem {
-    fn from(error: ScoreError) -> Problem {
-        let mend = error.mend().map(str::to_owned);
-        let mut message = error.kind.to_string();
-        // The mend is shown on a line of its own.
-        if let Some(mend) = &mend
-            && let Some(head) = message.strip_suffix(mend.as_str())
-        {
-            message = head.trim_end_matches([' ', ';']).to_owned();
-        }
-        Problem {
-            line: error.place.line as usize,
-            column: error.place.column as usize,
-            span: error.span,
-            message,
-            mend,
-        }
-    }
-}
-
-impl From<CompileError> for Problem {
-    fn from(error: CompileError) -> Problem {
-        match error {
-            CompileError::Score(error) => error.into(),
-            other => Problem {
-                line: 0,
-                column: 0,
-                span: 0..0,
-                message: other.to_string(),
-                mend: None,
-            },
-        }
-    }
-}
-
-/// A score text that can be played.
-#[derive(Debug, Clone)]
-pub struct Checked {
-    /// The text and what it says.
-    pub document: Arc<ScoreDocument>,
-    /// Compiled.
-    pub timeline: Arc<Timeline>,
-}
-
-impl Checked {
-    fn of(document: ScoreDocument) -> Result<Checked, Problem> {
-        Ok(Checked {
-            timeline: Arc::new(Timeline::compile(document.score())?),
-            document: Arc::new(document),
-        })
-    }
-
-    /// The text.
-    pub fn text(&self) -> &str {
-        self.document.text()
-    }
-
-    /// What the text says.
-    pub fn score(&self) -> &Score {
-        self.document.score()
-    }
-}
-
-/// Reads and compiles a score. Takes up to a second for the largest; not for
-/// the audio thread.
-///
-/// # Errors
-/// The first [`Problem`].
-pub fn check(text: &str, file: &str) -> Result<Checked, Problem> {
-    Checked::of(ScoreDocument::parse(text, file)?)
-}
-
 /// The session of one instance, shared by host, editor and audio hand-over.
 #[derive(Debug)]
 pub struct Session {
@@ -230,7 +132,7 @@ pub struct Session {
 #[derive(Debug)]
 struct Inner {
     /// What plays.
-    checked: Checked,
+    checked: CompiledScore,
     /// All that it was before; its state is always what plays.
     history: History,
     file: Option<String>,
@@ -281,13 +183,13 @@ impl Session {
     }
 
     /// The score that plays.
-    pub fn checked(&self) -> Checked {
+    pub fn checked(&self) -> CompiledScore {
         self.lock().checked.clone()
     }
 
     /// Plays a checked score from the next block on; a step that can be undone.
     /// Returns what changed.
-    pub fn accept(&self, checked: Checked, label: &str, group: Option<&Group>) -> Change {
+    pub fn accept(&self, checked: CompiledScore, label: &str, group: Option<&Group>) -> Change {
         let document = (*checked.document).clone();
         let mut inner = self.lock();
         let change = inner.history.take(document, label, group);
@@ -328,7 +230,7 @@ impl Session {
     ) -> Result<(T, Change), Problem> {
         let mut inner = self.lock();
         let (step, done) = plan(&inner.history)?;
-        let checked = Checked::of(step.document().clone())?;
+        let checked = CompiledScore::of(step.document().clone())?;
         let change = inner.history.make(step);
         self.play(&mut inner, checked);
         Ok((done, change))
@@ -336,7 +238,7 @@ impl Session {
 
     /// Sends while the lock is held, which `inner` stands for: threads that change
     /// the score send in the order in which they changed it.
-    fn play(&self, inner: &mut Inner, checked: Checked) {
+    fn play(&self, inner: &mut Inner, checked: CompiledScore) {
         self.sender.send(checked.timeline.clone());
         inner.checked = checked;
     }
@@ -355,7 +257,7 @@ impl Session {
         let mut inner = self.lock();
         let change = go(&mut inner.history)?;
         // It played before, so it compiles.
-        let checked = Checked::of(inner.history.document().clone()).ok()?;
+        let checked = CompiledScore::of(inner.history.document().clone()).ok()?;
         self.play(&mut inner, checked);
         Some(change)
     }
@@ -509,7 +411,7 @@ pub fn read_document(json: &str) -> Result<Document, String> {
 /// End of every refusal.
 const KEPT: &str = "Nothing was loaded and what was there before still plays.";
 
-fn check_document(document: &Document) -> Result<Checked, String> {
+fn check_document(document: &Document) -> Result<CompiledScore, String> {
     check(&document.score, "session").map_err(|problem| {
         format!(
             "The stored session is damaged (score, line {}: {}). {KEPT}",

@@ -12,5 +12,9 @@ pub use barform_score::{DEMO_SCORE, music, score, timeline};
 pub use barform_sheet as sheet;
 pub use barform_take as take;
 
+pub mod background;
+pub mod orders;
 pub mod played;
+pub mod session;
 pub mod shelf;
+pub mod words;

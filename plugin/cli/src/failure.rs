@@ -1,5 +1,8 @@
 //! What can go wrong, and the exit status for it.
 
+use crate::input::is_dash;
+use crate::output;
+use barform_app::orders::OrderError;
 use barform_app::score::ScoreError;
 use barform_app::timeline::CompileError;
 use std::fmt;
@@ -74,6 +77,23 @@ impl From<CompileError> for Failure {
     fn from(error: CompileError) -> Failure {
         match error {
             CompileError::Score(error) => error.into(),
+            other => Failure::Score(other.to_string()),
+        }
+    }
+}
+
+impl From<OrderError> for Failure {
+    fn from(error: OrderError) -> Failure {
+        match error {
+            OrderError::Exists(path) => output::exists(&path),
+            OrderError::Write { error, .. } if error.kind() == io::ErrorKind::BrokenPipe => {
+                Failure::PipeClosed
+            }
+            OrderError::Write { path, error } if is_dash(&path) => output::stdout_failure(&error),
+            OrderError::Write { path, error } => Failure::file(&path, "written", &error),
+            OrderError::File(what) => Failure::File(what),
+            OrderError::Options(what) => Failure::Usage(what),
+            OrderError::Score(error) => error.into(),
             other => Failure::Score(other.to_string()),
         }
     }

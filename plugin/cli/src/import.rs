@@ -3,12 +3,12 @@
 use crate::failure::Failure;
 use crate::input::is_dash;
 use crate::output::{self, Target};
-use crate::text;
 use barform_app::import::midi::{self, Channels};
 use barform_app::import::musicxml::{self, Cut};
 use barform_app::import::{self, Imported, RemarkKind};
 use barform_app::music::{Beats, Channel};
 use barform_app::score::Score;
+use barform_app::words;
 use std::fs::File;
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
@@ -64,7 +64,7 @@ fn cell(text: &str) -> Result<Cell, String> {
     if text.eq_ignore_ascii_case("bar") {
         return Ok(Cell::Bar);
     }
-    match text::beats(text) {
+    match crate::args::beats(text) {
         Ok(beats) if beats.is_positive() => Ok(Cell::Beats(beats)),
         _ => Err("a cell is so many beats, such as 1, 2 or 3/2, or bar".to_owned()),
     }
@@ -94,8 +94,8 @@ pub fn run(args: &ImportArgs) -> Result<(), Failure> {
     output::refuse_existing(&path, args.target.force)?;
     let bytes = bytes(&args.file)?;
     let kits = args.kit.iter().map(|path| {
-        let piece = crate::input::read(path)?;
-        Ok((piece.name, piece.score))
+        let file = crate::input::read(path)?;
+        Ok((file.name.clone(), file.score().clone()))
     });
     let kits: Vec<(String, Score)> = kits.collect::<Result<_, Failure>>()?;
     let mut told = String::new();
@@ -110,8 +110,8 @@ pub fn run(args: &ImportArgs) -> Result<(), Failure> {
         return Ok(());
     }
     let score = &imported.score;
-    let cells = text::count(score.cells.len(), "cell");
-    let sections = text::count(score.sections.len(), "section");
+    let cells = words::count(score.cells.len(), "cell");
+    let sections = words::count(score.sections.len(), "section");
     let mut head = format!(
         "{}: {cells}, {sections}, {} beats a minute\n",
         path.display(),
@@ -167,7 +167,7 @@ fn from_midi(
     let kit = &options.kits[report.kit].name;
     *told += &format!(
         "{} read with the key map of {kit}; the largest distance from a slot is {:.2} ms\n",
-        text::count(report.strokes, "stroke"),
+        words::count(report.strokes, "stroke"),
         report.largest_error_us as f64 / 1000.0,
     );
     Ok(imported)

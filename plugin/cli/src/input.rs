@@ -1,8 +1,8 @@
 //! Reading a score.
 
 use crate::failure::Failure;
-use barform_app::score::{MAX_FILE_BYTES, Score};
-use barform_app::timeline::Timeline;
+use barform_app::score::{Document, MAX_FILE_BYTES, Score};
+use barform_app::session::CompiledScore;
 use clap::Args;
 use std::fs::File;
 use std::io::{self, Read};
@@ -20,18 +20,15 @@ pub struct Source {
 }
 
 /// A score that has been read.
-pub struct Piece {
+pub struct ScoreFile {
     /// Name for messages.
     pub name: String,
-    /// Its text.
-    pub text: String,
-    /// What the text says.
-    pub score: Score,
+    document: Document,
 }
 
 impl Source {
     /// Reads the score.
-    pub fn read(&self) -> Result<Piece, Failure> {
+    pub fn read(&self) -> Result<ScoreFile, Failure> {
         let (name, text) = self.text()?;
         parse(name, text)
     }
@@ -59,10 +56,20 @@ impl Source {
     }
 }
 
-impl Piece {
+impl ScoreFile {
+    /// Its text.
+    pub fn text(&self) -> &str {
+        self.document.text()
+    }
+
+    /// What the text says.
+    pub fn score(&self) -> &Score {
+        self.document.score()
+    }
+
     /// Compiles the score.
-    pub fn timeline(&self) -> Result<Timeline, Failure> {
-        Ok(Timeline::compile(&self.score)?)
+    pub fn compiled(&self) -> Result<CompiledScore, Failure> {
+        Ok(CompiledScore::of(self.document.clone())?)
     }
 }
 
@@ -72,7 +79,7 @@ pub fn is_dash(path: &Path) -> bool {
 }
 
 /// Reads a score from a file, or from standard input for `-`.
-pub fn read(path: &Path) -> Result<Piece, Failure> {
+pub fn read(path: &Path) -> Result<ScoreFile, Failure> {
     let (name, text) = text(path)?;
     parse(name, text)
 }
@@ -117,7 +124,7 @@ fn decode(name: String, bytes: Vec<u8>) -> Result<(String, String), Failure> {
 }
 
 /// Understands the text of a score.
-pub fn parse(name: String, text: String) -> Result<Piece, Failure> {
-    let score = Score::parse(&text, &name)?;
-    Ok(Piece { name, text, score })
+pub fn parse(name: String, text: String) -> Result<ScoreFile, Failure> {
+    let document = Document::parse(&text, &name)?;
+    Ok(ScoreFile { name, document })
 }

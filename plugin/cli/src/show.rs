@@ -8,24 +8,49 @@ mod layout;
 mod paint;
 mod strip;
 
-use crate::args::ShowArgs;
+use crate::args::letter;
 use crate::failure::Failure;
-use crate::input::Piece;
-use crate::{output, text};
-use barform_app::music::Beats;
+use crate::input::{ScoreFile, Source};
+use crate::output;
+use barform_app::music::{Beats, Letter};
 use barform_app::score::{Ostinato, sticking_text};
 use barform_app::timeline::Timeline;
+use barform_app::words;
 use paint::Paint;
 use std::io::{self, IsTerminal};
 use strip::Strip;
+
+/// `barform show`
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  barform show mine.barform
+  barform show mine.barform --bars 3-6
+  barform show mine.barform --letter \"A'\"   one cell, counted from its first beat")]
+pub struct ShowArgs {
+    /// The score.
+    #[command(flatten)]
+    pub source: Source,
+    /// Show one cell on its own
+    #[arg(short, long, value_name = "LETTER", value_parser = letter)]
+    #[arg(conflicts_with = "bars")]
+    pub letter: Option<Letter>,
+    /// Show some bars: 3, 3-6, 3- or -6; a pickup is bar 0
+    #[arg(short, long, value_name = "BARS", value_parser = bars, allow_hyphen_values = true)]
+    pub bars: Option<(u32, u32)>,
+    /// Columns to use [default: those of the terminal, else 80]
+    #[arg(short, long, value_name = "COLUMNS")]
+    #[arg(value_parser = clap::value_parser!(u16).range(40..=400))]
+    pub width: Option<u16>,
+}
 
 /// Columns where the terminal does not say: what every terminal has.
 const USUAL_WIDTH: u16 = 80;
 
 /// Shows the form or a part of it.
 pub fn run(args: &ShowArgs) -> Result<(), Failure> {
-    let piece = args.source.read()?;
-    let timeline = piece.timeline()?;
+    let file = args.source.read()?;
+    let timeline = file.compiled()?.timeline;
     let paint = Paint::for_stdout();
     let width = usize::from(args.width.unwrap_or_else(terminal_width));
     let exact = |e: barform_app::music::BeatsError| Failure::Score(e.to_string());
@@ -33,18 +58,18 @@ pub fn run(args: &ShowArgs) -> Result<(), Failure> {
     let mut shown = String::new();
     let strips = match &args.letter {
         Some(letter) => {
-            let Some(cell) = piece.score.cell(letter) else {
+            let Some(cell) = file.score().cell(letter) else {
                 let letters: Vec<&str> = timeline.letters.iter().map(|l| l.as_str()).collect();
                 return Err(Failure::Usage(format!(
                     "no cell {letter} in {}; its letters are {}",
-                    piece.name,
+                    file.name,
                     letters.join(", ")
                 )));
             };
-            vec![Strip::of_cell(&cell, piece.score.meter).map_err(exact)?]
+            vec![Strip::of_cell(&cell, file.score().meter).map_err(exact)?]
         }
         None => {
-            shown += &wrapped(&head(&piece, &timeline), width);
+            shown += &wrapped(&head(&file, &timeline), width);
             let strips = Strip::of_bars(&timeline).map_err(exact)?;
             let (first, last) = args.bars.unwrap_or((0, u32::MAX));
             let kept: Vec<Strip> = strips
@@ -65,13 +90,13 @@ pub fn run(args: &ShowArgs) -> Result<(), Failure> {
 }
 
 /// Title, length, ostinatos.
-fn head(piece: &Piece, timeline: &Timeline) -> String {
+fn head(file: &ScoreFile, timeline: &Timeline) -> String {
     let mut head = String::new();
     if !timeline.title.is_empty() {
         head += &format!("{}\n", timeline.title);
     }
-    head += &format!("{}, {}\n", piece.score.meter, text::extent(timeline));
-    for ostinato in &piece.score.ostinatos {
+    head += &format!("{}, {}\n", file.score().meter, words::extent(timeline));
+    for ostinato in &file.score().ostinatos {
         head += &ostinato_line(ostinato);
     }
     head
@@ -130,3 +155,22 @@ fn terminal_width() -> u16 {
     said.filter(|width| (40..=400).contains(width))
         .unwrap_or(USUAL_WIDTH)
 }
+
+/// Reads `3`, `3-6`, `3-` or `-6`.
+fn bars(text: &str) -> Result<(u32, u32), String> {
+    let wrong = || "bars are written 3, 3-6, 3- or -6".to_owned();
+    let number = |t: &str| t.trim().parse::<u32>().map_err(|_| wrong());
+    let (first, last) = match text.split_once('-') {
+        None => (number(text)?, number(text)?),
+        Some(("", "")) => return Err(wrong()),
+        Some((first, "")) => (number(first)?, u32::MAX),
+        Some(("", last)) => (0, number(last)?),
+        Some((first, last)) => (number(first)?, number(last)?),
+    };
+    if first > last {
+        Err(format!("bar {first} comes after bar {last}"))
+    } else {
+        Ok((first, last))
+    }
+}
+

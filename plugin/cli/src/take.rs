@@ -4,10 +4,10 @@ use crate::failure::Failure;
 use crate::input::is_dash;
 use crate::output::{self, Target};
 use crate::progress::Progress;
-use crate::text::count;
 use barform_app::music::{Kit, Meter};
 use barform_app::take::keys::Layout;
 use barform_app::take::{BeatSource, Edit, Form, Kind, Options, Reading, TakeError, picture};
+use barform_app::words::{count, number};
 use clap::ValueEnum;
 use serde_json::{Value, json};
 use std::fs::File;
@@ -128,7 +128,7 @@ pub fn run(args: &TakeArgs) -> Result<(), Failure> {
         output::refuse_existing(path, args.target.force)?;
     }
     let kit = match &args.kit {
-        Some(path) => crate::input::read(path)?.score.kit,
+        Some(path) => crate::input::read(path)?.score().kit.clone(),
         None => Kit::general_midi(),
     };
     let bytes = bytes(&args.file)?;
@@ -154,7 +154,7 @@ pub fn run(args: &TakeArgs) -> Result<(), Failure> {
     };
     let mut progress = Progress::new("reading the take", args.quiet);
     let mut watch = |share: f64| {
-        progress.at(share);
+        progress.show(share);
         true
     };
     let mut reading = Reading::watched(&bytes, &options, &mut watch).map_err(refused)?;
@@ -219,7 +219,7 @@ fn as_text(path: &Path, reading: &Reading, chosen: usize, told: &[String]) -> St
         "{}: {} {kind}, {} beats a minute in {}\n",
         path.display(),
         count(reading.strokes.len(), "stroke"),
-        crate::text::number(reading.tempo()),
+        number(reading.tempo()),
         reading.meter,
     );
     match reading.source {

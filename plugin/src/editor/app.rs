@@ -21,8 +21,8 @@ use nice_plug_egui::KeyCapture;
 use super::bench::Bench;
 use super::desk::{Desk, Page, Spot};
 use super::draft::Standing;
+use super::export::ExportPanel;
 use super::files::{Files, Outcome};
-use super::hand_on::HandOn;
 use super::host_keys::{HostKeys, Stroke};
 use super::kit::KitPage;
 use super::palette::Palette;
@@ -60,7 +60,7 @@ pub struct App {
     shelf: ShelfPage,
     strip: Strip,
     files: Files,
-    hand_on: HandOn,
+    export: ExportPanel,
     /// The list of keys is open.
     keys: bool,
     host_keys: HostKeys,
@@ -85,7 +85,7 @@ impl App {
             kit: KitPage::default(),
             shelf: ShelfPage::default(),
             strip: Strip::default(),
-            hand_on: HandOn::default(),
+            export: ExportPanel::default(),
             keys: false,
             host_keys: HostKeys::default(),
             told: None,
@@ -196,7 +196,7 @@ impl App {
 
     /// Whether a panel is open over the page.
     fn is_asking(&self) -> bool {
-        self.keys || self.files.is_open() || self.hand_on.is_open()
+        self.keys || self.files.is_open() || self.export.is_open()
     }
 
     /// The Stand in the full window: nothing to click.
@@ -339,7 +339,7 @@ impl App {
     fn file_panel(&mut self, ui: &mut Ui, palette: &Palette) {
         let outcome = self.files.show(ui, palette, &self.desk.draft.text);
         self.take(outcome);
-        self.hand_on.show(ui, palette, &self.desk.shown.checked);
+        self.export.show(ui, palette, &self.desk.shown.checked);
     }
 
     fn take(&mut self, outcome: Option<Outcome>) {

@@ -8,8 +8,8 @@ use std::time::Duration;
 
 use barform_app::score::edit::{Group, Merge};
 
-use super::errand::Errand;
-use crate::state::{Checked, Problem, Session, check};
+use crate::state::{CompiledScore, Problem, Session, check};
+use barform_app::background::Job;
 
 /// Seconds without a keystroke before the text is checked.
 const PAUSE_S: f64 = 0.15;
@@ -21,7 +21,7 @@ pub struct Draft {
     pub text: String,
     /// What is wrong with it, as far as known.
     pub problem: Option<Problem>,
-    checker: Errand<Result<Checked, Problem>>,
+    checker: Job<Result<CompiledScore, Problem>>,
     /// What the checker was given.
     given: String,
     /// When the text last changed, if that change is not checked yet.
@@ -49,7 +49,7 @@ impl Draft {
         let mut draft = Draft {
             text: String::new(),
             problem: None,
-            checker: Errand::default(),
+            checker: Job::default(),
             given: String::new(),
             changed_at: None,
             label: None,
@@ -127,7 +127,7 @@ impl Draft {
         session: &Session,
         now_s: f64,
         wake: impl FnOnce() + Send + 'static,
-    ) -> Option<Checked> {
+    ) -> Option<CompiledScore> {
         if self.loads != session.loads() {
             self.loads = session.loads();
             self.take_session(session);
@@ -152,7 +152,7 @@ impl Draft {
         accepted
     }
 
-    fn take_outcome(&mut self, session: &Session, now_s: f64) -> Option<Checked> {
+    fn take_outcome(&mut self, session: &Session, now_s: f64) -> Option<CompiledScore> {
         let outcome = self.checker.poll()?.ok()?;
         if self.given != self.text {
             // Typed on meanwhile; a newer check is due.
@@ -163,10 +163,10 @@ impl Draft {
 
     fn take(
         &mut self,
-        outcome: Result<Checked, Problem>,
+        outcome: Result<CompiledScore, Problem>,
         session: &Session,
         now_s: f64,
-    ) -> Option<Checked> {
+    ) -> Option<CompiledScore> {
         match outcome {
             Ok(checked) => {
                 self.problem = None;
@@ -200,7 +200,7 @@ mod tests {
     use super::*;
 
     /// Lets time pass until nothing is being checked.
-    fn settle(draft: &mut Draft, session: &Session) -> Option<Checked> {
+    fn settle(draft: &mut Draft, session: &Session) -> Option<CompiledScore> {
         let mut now = 0.0;
         let mut accepted = None;
         loop {

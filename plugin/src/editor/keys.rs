@@ -73,7 +73,7 @@ pub const SAVE: KeyboardShortcut = ctrl(Key::S);
 /// Saves under another name.
 pub const SAVE_AS: KeyboardShortcut = ctrl_shift(Key::S);
 /// Hands on as a file.
-pub const HAND_ON: KeyboardShortcut = ctrl(Key::E);
+pub const EXPORT: KeyboardShortcut = ctrl(Key::E);
 /// Larger. `=` is where `+` is on many keyboards.
 pub const LARGER: [KeyboardShortcut; 3] = [ctrl(Key::PageUp), ctrl(Key::Plus), ctrl(Key::Equals)];
 /// Smaller.
@@ -134,7 +134,7 @@ pub const ROWS: &[Row] = &[
     row(ALL, &[OPEN], "Open a score, MIDI or MusicXML"),
     row(ALL, &[SAVE], "Save"),
     row(ALL, &[SAVE_AS], "Save under another name"),
-    row(ALL, &[HAND_ON], "Export as a sheet, MIDI or audio"),
+    row(ALL, &[EXPORT], "Export as a sheet, MIDI or audio"),
     row(ALL, &LARGER, "Larger"),
     row(ALL, &SMALLER, "Smaller"),
     row(ALL, &[NORMAL], "Scale 100 %"),

@@ -19,7 +19,6 @@ mod poll;
 mod previews;
 mod right;
 mod words;
-pub(super) mod worker;
 
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -32,13 +31,13 @@ use egui::{Context, Panel, RichText, Ui};
 use super::desk::Desk;
 use super::palette::Palette;
 use crate::handover::Reading;
+use barform_app::background::Worker;
 use detail::{Hearing, Where};
 use fields::Fields;
 use keep::Keep;
 use keeper::{Answer, Deed, Found, Keeper};
 use list::List;
 use previews::Previews;
-use worker::Worker;
 
 /// Time between frames while an item is heard.
 const FRAME: Duration = Duration::from_millis(24);

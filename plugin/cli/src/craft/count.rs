@@ -6,6 +6,7 @@ use crate::failure::Failure;
 use barform_app::craft::rules::Rules;
 use barform_app::music::{Beats, BeatsError, CountBy, Grid, Letter, Tradition};
 use barform_app::timeline::{Place, Timeline};
+use barform_app::words;
 use serde_json::{Value, json};
 
 /// `barform count`
@@ -62,10 +63,10 @@ pub fn run(args: &CountArgs) -> Result<(), Failure> {
         let mut found = Vec::new();
         for cell in desk.cells(Some(letter))? {
             let counts = tradition
-                .count(&cell.grid, Beats::ZERO, desk.piece.score.meter, by)
+                .count(&cell.grid, Beats::ZERO, desk.file.score().meter, by)
                 .map_err(exact)?;
             let counts: Vec<String> = counts.into_iter().map(|count| count.text).collect();
-            let length = print::beats(cell.grid.length().map_err(exact)?);
+            let length = words::beats(cell.grid.length().map_err(exact)?);
             text += &format!(
                 "{}, {length}\n{}",
                 cell.letter,
@@ -78,7 +79,7 @@ pub fn run(args: &CountArgs) -> Result<(), Failure> {
             json!({ "tradition": tradition.name(), "cells": found }),
         );
     }
-    let timeline = desk.piece.timeline()?;
+    let timeline = desk.file.compiled()?.timeline;
     let mut rows = vec![["bar", "letter", "count"].map(String::from).to_vec()];
     let mut found: Vec<Value> = Vec::new();
     let mut last_bar = None;

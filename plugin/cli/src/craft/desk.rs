@@ -1,7 +1,7 @@
 //! What every verb of the craft starts from.
 
 use crate::failure::Failure;
-use crate::input::{self, Piece, Source};
+use crate::input::{ScoreFile, Source};
 use crate::output;
 use barform_app::craft::counting::Counting;
 use barform_app::craft::line::Line;
@@ -9,7 +9,6 @@ use barform_app::craft::rules::Rules;
 use barform_app::music::{Beats, BeatsError, Cell, CountBy, Letter};
 use serde_json::Value;
 use std::fs;
-use std::ops::Range;
 use std::path::PathBuf;
 
 /// Arguments that all verbs of the craft have.
@@ -32,7 +31,7 @@ pub struct Common {
 /// A score and the rule sets, read.
 pub struct Desk {
     /// The score.
-    pub piece: Piece,
+    pub file: ScoreFile,
     /// All rule sets.
     pub rules: Rules,
     json: bool,
@@ -48,28 +47,24 @@ pub fn rules(file: Option<&PathBuf>) -> Result<Rules, Failure> {
 }
 
 impl Common {
-    /// Reads score and rules.
-    pub fn read(&self) -> Result<Desk, Failure> {
-        self.read_with(Source::read)
-    }
-
-    /// Reads the rules, and the score in a way of the caller's.
-    pub fn read_with(
-        &self,
-        read: impl FnOnce(&Source) -> Result<Piece, Failure>,
-    ) -> Result<Desk, Failure> {
+    /// Which score.
+    pub fn source(&self) -> Result<Source, Failure> {
         if self.score.is_none() && !self.demo {
             let none = "no score: name a file, - for standard input, or --demo";
             return Err(Failure::Usage(none.to_owned()));
         }
-        let rules = rules(self.rules.as_ref())?;
-        let source = Source {
+        Ok(Source {
             score: self.score.clone(),
             demo: self.demo,
-        };
+        })
+    }
+
+    /// Reads rules and score.
+    pub fn read(&self) -> Result<Desk, Failure> {
+        let source = self.source()?;
         Ok(Desk {
-            piece: read(&source)?,
-            rules,
+            rules: rules(self.rules.as_ref())?,
+            file: source.read()?,
             json: self.json,
         })
     }
@@ -79,16 +74,16 @@ impl Desk {
     /// The cell of a letter, or all cells in the order written.
     pub fn cells(&self, letter: Option<&Letter>) -> Result<Vec<Cell>, Failure> {
         let Some(letter) = letter else {
-            return Ok(self.piece.score.cells_resolved()?);
+            return Ok(self.file.score().cells_resolved()?);
         };
-        match self.piece.score.cell(letter) {
+        match self.file.score().cell(letter) {
             Some(cell) => Ok(vec![cell]),
             None => {
-                let cells = &self.piece.score.cells;
+                let cells = &self.file.score().cells;
                 let letters: Vec<&str> = cells.iter().map(|c| c.letter.as_str()).collect();
                 Err(Failure::Usage(format!(
                     "no cell {letter} in {}; its letters are {}",
-                    self.piece.name,
+                    self.file.name,
                     letters.join(", ")
                 )))
             }
@@ -98,7 +93,7 @@ impl Desk {
     /// What is said on each slot of a cell that begins on a bar line.
     pub fn counts(&self, cell: &Cell) -> Result<Vec<String>, Failure> {
         let counting: &Counting = &self.rules.counting;
-        let meter = self.piece.score.meter;
+        let meter = self.file.score().meter;
         let counts = counting
             .count(&cell.grid, Beats::ZERO, meter, CountBy::Units)
             .map_err(exact)?;
@@ -107,9 +102,9 @@ impl Desk {
 
     /// The whole form as a line of strokes, ostinatos included.
     pub fn form_line(&self) -> Result<Line, Failure> {
-        let timeline = self.piece.timeline()?;
+        let timeline = self.file.compiled()?.timeline;
         let mut line = Line::from_timeline(&timeline).map_err(exact)?;
-        for ostinato in &self.piece.score.ostinatos {
+        for ostinato in &self.file.score().ostinatos {
             line = line
                 .with_ostinato(&ostinato.name, &ostinato.grid, &ostinato.slots())
                 .map_err(exact)?;
@@ -140,62 +135,4 @@ pub fn exact(error: BeatsError) -> Failure {
 pub fn letter(text: &str) -> Result<Letter, String> {
     Letter::new(text)
         .ok_or_else(|| "a letter is a capital with or without primes: A, B2, C'".into())
-}
-
-/// The score of a source with its bar-line checks left out of the form, for
-/// verbs that ask what does not fill its bars. Anything else that is wrong is
-/// told as always.
-pub fn read_unchecked(source: &Source) -> Result<Piece, Failure> {
-    let (name, text) = source.text()?;
-    let mut piece = input::parse(name, without_bar_lines(&text))?;
-    piece.text = text;
-    Ok(piece)
-}
-
-/// A score's text with blanks for `|` in its forms; as it is if it is not TOML.
-fn without_bar_lines(text: &str) -> String {
-    let mut bytes = text.as_bytes().to_vec();
-    for place in form_places(text) {
-        for byte in bytes.get_mut(place).into_iter().flatten() {
-            if *byte == b'|' {
-                *byte = b' ';
-            }
-        }
-    }
-    // One ASCII character for another.
-    String::from_utf8(bytes).unwrap_or_else(|_| text.to_owned())
-}
-
-/// The forms of a score's text as written, section by section.
-pub fn forms(text: &str) -> Vec<String> {
-    let Ok(document) = toml_edit::Document::parse(text) else {
-        return Vec::new();
-    };
-    items(&document)
-        .into_iter()
-        .filter_map(|item| Some(item.as_str()?.to_owned()))
-        .collect()
-}
-
-/// Where the forms stand in a score's text.
-fn form_places(text: &str) -> Vec<Range<usize>> {
-    let Ok(document) = toml_edit::Document::parse(text) else {
-        return Vec::new();
-    };
-    items(&document)
-        .into_iter()
-        .filter_map(toml_edit::Item::span)
-        .collect()
-}
-
-/// The form of the score, or those of its sections.
-fn items<'d>(document: &'d toml_edit::Document<&str>) -> Vec<&'d toml_edit::Item> {
-    let sections = document
-        .get("section")
-        .and_then(|item| item.as_array_of_tables());
-    let sections = sections
-        .into_iter()
-        .flatten()
-        .filter_map(|section| section.get("form"));
-    document.get("form").into_iter().chain(sections).collect()
 }

@@ -5,6 +5,7 @@ use super::print;
 use crate::failure::Failure;
 use barform_app::craft::arrange::{Forms, Offer, Request};
 use barform_app::music::Letter;
+use barform_app::words;
 use serde_json::json;
 
 /// `barform forms`
@@ -52,7 +53,7 @@ pub struct FormsArgs {
 pub fn run(args: &FormsArgs) -> Result<(), Failure> {
     let desk = args.common.read()?;
     let letters = if args.letters.is_empty() {
-        desk.piece.timeline()?.letters
+        desk.file.compiled()?.timeline.letters.clone()
     } else {
         args.letters.clone()
     };
@@ -75,7 +76,7 @@ pub fn run(args: &FormsArgs) -> Result<(), Failure> {
             });
         }
     }
-    let meter = desk.piece.score.meter;
+    let meter = desk.file.score().meter;
     let request = Request {
         bar: meter.bar(),
         bars: args.bars,
@@ -93,10 +94,10 @@ pub fn run(args: &FormsArgs) -> Result<(), Failure> {
     let lengths: Vec<String> = request
         .offers
         .iter()
-        .map(|o| format!("{} {}", o.letter, print::beats(o.length)))
+        .map(|o| format!("{} {}", o.letter, words::beats(o.length)))
         .collect();
     let of = lengths.join(", ");
-    let bars = crate::text::count(args.bars as usize, "bar");
+    let bars = barform_app::words::count(args.bars as usize, "bar");
     let mut text = format!("{bars} of {meter} from {of}: {in_all} in all\n");
     let mut rows = Vec::new();
     let mut found = Vec::new();

@@ -1,11 +1,13 @@
 //! `barform mend`: what does not fill its bars, and how to fix it.
 
-use super::desk::{self, Common, Desk};
+use super::desk::{self, Common};
 use super::print;
 use crate::failure::Failure;
 use barform_app::craft::arrange::{ArrangeError, Material, mends_by, misfits};
+use barform_app::craft::rules::Rules;
 use barform_app::music::{Beats, Cell};
-use barform_app::score::{FormItem, Overrides, form_text, read_form};
+use barform_app::score::{FormItem, Overrides, Score, Section, form_text, read_form};
+use barform_app::words::sticking_line;
 use serde_json::{Value, json};
 
 /// `barform mend`
@@ -40,30 +42,32 @@ struct Part {
 
 /// Shows misfits and mends, section by section.
 pub fn run(args: &MendArgs) -> Result<(), Failure> {
-    let desk = args.common.read_with(desk::read_unchecked)?;
-    let cells = desk.cells(None)?;
+    let source = args.common.source()?;
+    let rules = desk::rules(args.common.rules.as_ref())?;
+    let (name, text) = source.text()?;
+    let score = Score::parse_ignoring_bar_lines(&text, &name)?;
+    let cells = score.cells_resolved()?;
     let mut text = String::new();
     let mut found = Vec::new();
-    for part in parts(args, &desk)? {
+    for part in parts(args, &score)? {
         if !text.is_empty() {
             text.push('\n');
         }
-        let (shown, json) = mended(args, &desk, &cells, &part).map_err(|e| {
+        let (shown, json) = mended(args, &rules, &cells, &part).map_err(|e| {
             let place = if part.name.is_empty() {
                 "the form"
             } else {
                 &part.name
             };
-            Failure::Score(format!("{}: {place}: {e}", desk.piece.name))
+            Failure::Score(format!("{}: {place}: {e}", name))
         })?;
         text += &shown;
         found.push(json);
     }
-    desk.say(&text, json!({ "sections": found }))
+    desk::say(args.common.json, &text, json!({ "sections": found }))
 }
 
-fn parts(args: &MendArgs, desk: &Desk) -> Result<Vec<Part>, Failure> {
-    let score = &desk.piece.score;
+fn parts(args: &MendArgs, score: &Score) -> Result<Vec<Part>, Failure> {
     if let Some(form) = &args.form {
         let items = read_form(form).map_err(|e| Failure::Usage(format!("--form: {e}")))?;
         return Ok(vec![Part {
@@ -74,29 +78,20 @@ fn parts(args: &MendArgs, desk: &Desk) -> Result<Vec<Part>, Failure> {
             pickup: score.pickup,
         }]);
     }
-    // The bar lines as written: the score was read without them.
-    let forms = desk::forms(&desk.piece.text);
     let sections = score.sections.iter().enumerate();
-    sections
-        .map(|(i, section)| {
-            let items = match forms.get(i) {
-                Some(form) => read_form(form)?,
-                None => section.items.clone(),
-            };
-            Ok(Part {
-                name: section.name.clone(),
-                items,
-                overrides: section.overrides.clone(),
-                bar: section.meter.unwrap_or(score.meter).bar(),
-                pickup: if i == 0 { score.pickup } else { Beats::ZERO },
-            })
-        })
-        .collect()
+    let part = |(i, section): (usize, &Section)| Part {
+        name: section.name.clone(),
+        items: section.items.clone(),
+        overrides: section.overrides.clone(),
+        bar: section.meter.unwrap_or(score.meter).bar(),
+        pickup: if i == 0 { score.pickup } else { Beats::ZERO },
+    };
+    Ok(sections.map(part).collect())
 }
 
 fn mended(
     args: &MendArgs,
-    desk: &Desk,
+    rules: &Rules,
     cells: &[Cell],
     part: &Part,
 ) -> Result<(String, Value), ArrangeError> {
@@ -122,7 +117,7 @@ fn mended(
     let mut ways = if wrong.is_empty() {
         Vec::new()
     } else {
-        mends_by(&desk.rules.arrange, &part.items, &material)?
+        mends_by(&rules.arrange, &part.items, &material)?
     };
     ways.truncate(args.number);
     let rows: Vec<Vec<String>> = ways
@@ -142,7 +137,7 @@ fn mended(
         let line = format!(
             "  {} = {} on '{}'\n",
             cell.letter,
-            print::sticking_line(&cell.slots),
+            sticking_line(&cell.slots),
             cell.grid
         );
         if !added.contains(&line) {

@@ -3,10 +3,10 @@
 use super::desk::{self, Common, exact};
 use super::print;
 use crate::failure::Failure;
-use crate::text;
 use barform_app::craft::line::Line;
 use barform_app::craft::playable::{LimbReport, Playable};
 use barform_app::music::{Beats, Letter};
+use barform_app::words;
 use serde_json::{Value, json};
 
 /// `barform playable`
@@ -28,7 +28,7 @@ pub struct PlayableArgs {
     #[arg(short, long, value_name = "LETTER", value_parser = desk::letter)]
     pub letter: Option<Letter>,
     /// Beats a minute, instead of the score's
-    #[arg(short, long, value_parser = text::beats)]
+    #[arg(short, long, value_parser = crate::args::beats)]
     pub tempo: Option<Beats>,
     /// One level only: beginner, intermediate, advanced, professional
     #[arg(long, value_name = "LEVEL")]
@@ -44,7 +44,7 @@ pub struct PlayableArgs {
 /// Says how fast it can be played.
 pub fn run(args: &PlayableArgs) -> Result<(), Failure> {
     let desk = args.common.read()?;
-    let score = &desk.piece.score;
+    let score = desk.file.score();
     let line = match &args.letter {
         None => desk.form_line()?,
         Some(letter) => Line::from_cells(&desk.cells(Some(letter))?).map_err(exact)?,
@@ -118,7 +118,7 @@ pub fn run(args: &PlayableArgs) -> Result<(), Failure> {
             .filter(|r| r.motions > 0)
             .map(|report| limb_row(report, &line)),
     );
-    shown += &format!("At {} bpm, once through\n", text::number(tempo));
+    shown += &format!("At {} bpm, once through\n", words::number(tempo));
     shown += &print::table(&rows, 2);
     let collisions = playable.collisions(tempo, levels).map_err(exact)?;
     let collisions: Vec<String> = collisions.iter().map(|c| c.sentence(&line)).collect();

@@ -1,14 +1,14 @@
 //! `barform refit`: cells on another subdivision, refit or carried.
 
 use super::desk::{self, Common, Desk, exact};
-use super::print::{self, beats};
+use super::print;
 use crate::failure::Failure;
-use crate::text::count;
 use barform_app::craft::carry::{carry, close_by, realign};
 use barform_app::craft::modulate::Modulation;
 use barform_app::craft::refit::refit_by;
 use barform_app::music::{Beats, Cell, Letter, Subdivision};
 use barform_app::score::read_grid;
+use barform_app::words::{beats, count};
 use serde_json::{Value, json};
 
 /// `barform refit`
@@ -58,7 +58,7 @@ pub fn run(args: &RefitArgs) -> Result<(), Failure> {
 
 /// Where a cell could go: one row for each subdivision that has a name.
 fn choices(desk: &Desk, cell: &Cell) -> Result<(String, Value), Failure> {
-    let tempo = desk.piece.score.tempo;
+    let tempo = desk.file.score().tempo;
     let own = Subdivision(cell.grid.clone());
     let mut rows = vec![
         [
@@ -136,7 +136,7 @@ fn refitted(desk: &Desk, cell: &Cell, to: &Subdivision) -> Result<(String, Value
 fn carried(desk: &Desk, cell: &Cell, to: &Subdivision) -> Result<(String, Value), Failure> {
     let carried = carry(cell, to).map_err(failed(cell))?;
     let (before, after) = (desk.counts(cell)?, desk.counts(&carried.cell)?);
-    let bar = desk.piece.score.meter.bar();
+    let bar = desk.file.score().meter.bar();
     let back = realign(carried.after, bar).map_err(exact)?;
     let ways = close_by(&desk.rules.carry, &carried.cell, Beats::ZERO, bar);
     let ways = ways.map_err(failed(cell))?;
@@ -158,7 +158,7 @@ fn carried(desk: &Desk, cell: &Cell, to: &Subdivision) -> Result<(String, Value)
         text += &format!("    {way}\n");
     }
     let from = Subdivision(cell.grid.clone());
-    let modulation = Modulation::of_slots(desk.piece.score.tempo, &from, to).ok();
+    let modulation = Modulation::of_slots(desk.file.score().tempo, &from, to).ok();
     if let Some(modulation) = &modulation {
         text += &format!("  At the same stroke rate: {modulation}\n");
     }

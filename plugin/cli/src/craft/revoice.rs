@@ -55,7 +55,7 @@ pub fn run(args: &RevoiceArgs) -> Result<(), Failure> {
     let desk = args.common.read()?;
     let cells = desk.cells(args.letter.as_ref())?;
     let all = desk.cells(None)?;
-    let from = Setup::of(&desk.piece.score.kit, written_for(&all));
+    let from = Setup::of(&desk.file.score().kit, written_for(&all));
     let pedals = match args.pedals {
         Feet::Kick => Pedals::ONE,
         Feet::Two => Pedals::TWO,

@@ -6,6 +6,7 @@ use crate::failure::Failure;
 use barform_app::craft::line::Line;
 use barform_app::craft::rudiments::{Look, Rhythm, Rudiments};
 use barform_app::music::{Hand, Letter};
+use barform_app::words::sticking_line;
 use serde_json::{Value, json};
 
 /// `barform rudiments`
@@ -45,7 +46,7 @@ pub fn run(args: &RudimentsArgs) -> Result<(), Failure> {
         return desk::say(args.common.json, &text, json);
     }
     let desk = args.common.read()?;
-    let timeline = desk.piece.timeline()?;
+    let timeline = desk.file.compiled()?.timeline;
     let line = match &args.letter {
         None => Line::from_timeline(&timeline).map_err(exact)?,
         Some(letter) => {
@@ -111,7 +112,7 @@ fn list(rudiments: &Rudiments) -> (String, Value) {
             .iter()
             .map(|stroke| vec![*stroke])
             .collect();
-        let sticking = print::sticking_line(&slots);
+        let sticking = sticking_line(&slots);
         let grid = rudiment.grid.to_string();
         rows.push(vec![
             rudiment.number.to_string(),

@@ -3,7 +3,6 @@
 use super::desk::{self, Common, Desk};
 use super::print;
 use crate::failure::Failure;
-use crate::text;
 use barform_app::craft::sticking::{Ask, Sticking, stick_cell};
 use barform_app::music::{Beats, Cell, Hand, Letter};
 use clap::ValueEnum;
@@ -35,7 +34,7 @@ pub struct StickArgs {
     #[arg(long, default_value = "right-handed", value_name = "SET-UP")]
     pub setup: String,
     /// Beats a minute, instead of the score's
-    #[arg(short, long, value_parser = text::beats)]
+    #[arg(short, long, value_parser = crate::args::beats)]
     pub tempo: Option<Beats>,
     /// Let no hand play twice in a row at speed
     #[arg(long)]
@@ -57,7 +56,7 @@ pub enum Lead {
 /// Sticks the cells.
 pub fn run(args: &StickArgs) -> Result<(), Failure> {
     let desk = args.common.read()?;
-    let score = &desk.piece.score;
+    let score = desk.file.score();
     let setup = desk
         .rules
         .sticking

@@ -198,7 +198,7 @@ fn top(args: &VaryArgs, desk: &Desk, cell: &Cell) -> Result<Option<Top>, Failure
     let Ok(setup) = desk
         .rules
         .sticking
-        .setup("right-handed", &desk.piece.score.kit)
+        .setup("right-handed", &desk.file.score().kit)
     else {
         return Ok(None);
     };

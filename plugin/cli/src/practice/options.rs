@@ -1,7 +1,7 @@
 //! A plan from a file and from options.
 
 use crate::failure::Failure;
-use crate::input::Piece;
+use crate::input::ScoreFile;
 use barform_app::craft::rules::Rules;
 use barform_app::music::{Letter, Subdivision};
 use barform_app::practice::history::{History, worst_joins};
@@ -78,7 +78,7 @@ pub struct PlanArgs {
     #[arg(value_parser = clap::value_parser!(u16).range(1..=9999))]
     pub every: Option<u16>,
     /// Joins: beats of each letter
-    #[arg(long, value_name = "BEATS", value_parser = crate::text::beats)]
+    #[arg(long, value_name = "BEATS", value_parser = crate::args::beats)]
     pub join_beats: Option<barform_app::music::Beats>,
     /// Joins: speed against the tempo, such as 80%
     #[arg(long, value_name = "SHARE")]
@@ -177,14 +177,18 @@ impl PlanArgs {
 
     /// The schedule over a score; joins in the order of the history, if there is
     /// one, the worst first.
-    pub fn schedule(&self, piece: &Piece, history: Option<&History>) -> Result<Schedule, Failure> {
-        let plan = self.plan_over(&piece.score)?;
+    pub fn schedule(
+        &self,
+        file: &ScoreFile,
+        history: Option<&History>,
+    ) -> Result<Schedule, Failure> {
+        let plan = self.plan_over(file.score())?;
         let sessions = match history {
             Some(history) if plan.play == Play::Joins => super::today::read(history)?,
             _ => Vec::new(),
         };
-        let first = worst_joins(&sessions, &super::today::title(piece));
-        Schedule::new(&plan, &piece.score, &first).map_err(Failure::export)
+        let first = worst_joins(&sessions, &super::today::title(file));
+        Schedule::new(&plan, file.score(), &first).map_err(Failure::export)
     }
 }
 

@@ -2,9 +2,8 @@
 
 use super::options::{OrnamentArgs, PlanArgs};
 use crate::failure::Failure;
-use crate::input::{self, Piece, is_dash};
+use crate::input::{self, ScoreFile, is_dash};
 use crate::output;
-use crate::text::count;
 use barform_app::music::{Level, Voice};
 use barform_app::practice::align::Played;
 use barform_app::practice::expect::{Expected, until};
@@ -13,6 +12,7 @@ use barform_app::practice::report::{Group, Report};
 use barform_app::practice::schedule::Schedule;
 use barform_app::take::keys::Keys;
 use barform_app::take::recording::Recording;
+use barform_app::words::count;
 use serde_json::{Value, json};
 use std::path::PathBuf;
 use time::OffsetDateTime;
@@ -97,11 +97,11 @@ pub struct LatencyArgs {
 }
 
 /// The notes of a MIDI file.
-fn played(path: &std::path::Path, piece: &Piece) -> Result<Vec<Played>, Failure> {
+fn played(path: &std::path::Path, file: &ScoreFile) -> Result<Vec<Played>, Failure> {
     let bytes = crate::take::bytes(path)?;
     let refused = |e| Failure::Score(format!("{}: {e}", path.display()));
     let recording = Recording::read(&bytes).map_err(refused)?;
-    let keys = Keys::of(&recording, &piece.score.kit);
+    let keys = Keys::of(&recording, &file.score().kit);
     let note = |note: &barform_app::take::recording::Note| {
         let (voice, _) = keys.voice(note);
         Played {
@@ -128,11 +128,11 @@ pub fn run(args: &ReviewArgs) -> Result<(), Failure> {
             "only one of the two can come from standard input".into(),
         ));
     }
-    let piece = input::read(&args.score)?;
+    let file = input::read(&args.score)?;
     let history = super::today::history(args.history.as_deref());
-    let schedule = args.plan.schedule(&piece, history.as_ref())?;
+    let schedule = args.plan.schedule(&file, history.as_ref())?;
     let mut due = expected(args, &schedule)?;
-    let mut notes = played(&args.take.take, &piece)?;
+    let mut notes = played(&args.take.take, &file)?;
     let first = |seconds: Option<f64>| seconds.unwrap_or(0.0);
     let shift = match args.take.from_first_stroke {
         true => {
@@ -153,7 +153,7 @@ pub fn run(args: &ReviewArgs) -> Result<(), Failure> {
         let tempos = schedule.segments.iter().map(|s| s.tempo.to_f64());
         let range = tempos.fold((f64::MAX, 0.0_f64), |(a, b), t| (a.min(t), b.max(t)));
         let plan = args.plan.plan()?;
-        let (title, play) = (super::today::title(&piece), plan.play.to_string());
+        let (title, play) = (super::today::title(&file), plan.play.to_string());
         let session = Session::of(&report, &title, &play, range, OffsetDateTime::now_utc());
         history
             .add(&session)
@@ -292,8 +292,8 @@ fn as_json(report: &Report, due: &[Expected], notes: &[Played]) -> Value {
 
 /// Says how late everything arrives.
 pub fn latency(args: &LatencyArgs) -> Result<(), Failure> {
-    let piece = input::read(&args.score)?;
-    let schedule = args.plan.schedule(&piece, None)?;
+    let file = input::read(&args.score)?;
+    let schedule = args.plan.schedule(&file, None)?;
     let clicks = schedule.segments.iter().flat_map(|segment| {
         let at = |click: &barform_app::practice::schedule::Click| {
             let beat = click.at.checked_sub(segment.start).ok()?;
@@ -302,7 +302,7 @@ pub fn latency(args: &LatencyArgs) -> Result<(), Failure> {
         segment.clicks.iter().filter_map(at).collect::<Vec<f64>>()
     });
     let clicks: Vec<f64> = clicks.collect();
-    let mut strokes: Vec<f64> = played(&args.take, &piece)?
+    let mut strokes: Vec<f64> = played(&args.take, &file)?
         .iter()
         .map(|n| n.seconds)
         .collect();

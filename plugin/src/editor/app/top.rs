@@ -132,7 +132,7 @@ impl App {
         let save_as_key = pressed(ui, &keys::SAVE_AS);
         let save_key = pressed(ui, &keys::SAVE);
         let open_key = pressed(ui, &keys::OPEN);
-        let hand_on_key = pressed(ui, &keys::HAND_ON);
+        let export_key = pressed(ui, &keys::EXPORT);
         let button = |ui: &mut Ui, name: &str, hint: &str, key: &KeyboardShortcut| {
             let hint = format!("{hint} ({})", written(ui, key));
             ui.button(name).on_hover_text(hint).clicked()
@@ -142,14 +142,14 @@ impl App {
         let save_hint = "Writes the score text to its file";
         let save = button(ui, "Save", save_hint, &keys::SAVE) || save_key;
         let save_as = button(ui, "Save as…", "Under another name", &keys::SAVE_AS) || save_as_key;
-        let hand_on_hint = "As a sheet, a hand-out, MusicXML, MIDI or audio";
-        let hand_on = button(ui, "Export…", hand_on_hint, &keys::HAND_ON) || hand_on_key;
+        let export_hint = "As a sheet, a hand-out, MusicXML, MIDI or audio";
+        let export = button(ui, "Export…", export_hint, &keys::EXPORT) || export_key;
         if self.is_asking() {
             return;
         }
-        if hand_on {
+        if export {
             let title = &self.desk.shown.checked.timeline.title;
-            self.hand_on.ask(file.as_deref(), title);
+            self.export.ask(file.as_deref(), title);
         } else if save_as {
             self.files.ask_save_as(file.as_deref());
         } else if save {

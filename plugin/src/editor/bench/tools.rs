@@ -26,10 +26,10 @@ use barform_app::score::edit::{CellEdit, Edit, Owner, Paste, next_prime};
 use egui::{Label, RichText, ScrollArea, Ui};
 
 use super::super::desk::{Desk, Spot};
-use super::super::errand::Errand;
 use super::super::palette::{Palette, print_letter};
 use crate::state::Session;
 use answer::{Answer, Proposal};
+use barform_app::background::Job;
 use pictures::Pictures;
 use question::{Question, Subject, Tool};
 use shown::{Act, Shown};
@@ -40,7 +40,7 @@ use wishes::Wishes;
 pub struct Tools {
     tool: Tool,
     wishes: Wishes,
-    worker: Errand<(Answer, Pictures)>,
+    worker: Job<(Answer, Pictures)>,
     /// What the thread works on.
     asked: Option<Question>,
     /// The last answer.

@@ -10,7 +10,7 @@ use barform_app::shelf::{Recent, RecentFile, ShelfError};
 use egui::{Align, Button, Context, Layout, RichText, ScrollArea, Ui, vec2};
 
 use super::super::palette::Palette;
-use super::super::shelf::worker::Worker;
+use barform_app::background::Worker;
 
 /// Height of the list before it scrolls, in points.
 const HEIGHT: f32 = 112.0;

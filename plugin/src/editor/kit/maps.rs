@@ -10,7 +10,7 @@ use egui::{Align, Context, Key, Label, Layout, RichText, ScrollArea, TextEdit, U
 
 use crate::editor::desk::{Desk, Spot};
 use crate::editor::palette::Palette;
-use crate::editor::shelf::worker::Worker;
+use barform_app::background::Worker;
 
 /// Points for the name of a map.
 const NAME: f32 = 200.0;

@@ -9,9 +9,9 @@ use barform_app::shelf::ItemId;
 use barform_app::timeline::Timeline;
 
 use super::keeper::{Answer, Found, Keeper, Kind};
-use super::worker::Worker;
 use super::{Deed, Pane, ShelfPage, Wanted, insert};
 use crate::editor::desk::Desk;
+use barform_app::background::Worker;
 
 impl ShelfPage {
     /// Takes what the thread has done.

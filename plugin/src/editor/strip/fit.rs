@@ -14,9 +14,9 @@ use egui::{Context, Rect};
 use super::pointer::beats;
 use crate::editor::desk::Desk;
 use crate::editor::shown::Shown;
-use crate::state::Checked;
+use crate::state::CompiledScore;
 pub use search::Way;
-use search::{Job, Search};
+use search::{MendTask, Search};
 
 /// A place where a bar line should fall and none does.
 #[derive(Debug, Clone, PartialEq)]
@@ -74,7 +74,7 @@ impl Fault {
 pub struct Fit {
     stamp: Option<u64>,
     /// The score that `loose` counts in.
-    from: Option<Checked>,
+    from: Option<CompiledScore>,
     faults: Vec<Fault>,
     /// Gaps where a check stood until an edit took it away.
     loose: Vec<ItemPath>,
@@ -136,7 +136,7 @@ impl Fit {
         if let Some(fault) = self.faults.get(self.looked)
             && self.search.is_wanted()
         {
-            let job = Job::of(fault, &desk.shown);
+            let job = MendTask::of(fault, &desk.shown);
             let ctx = ctx.clone();
             self.search.start(job, move || ctx.request_repaint());
         }

@@ -1,8 +1,4 @@
-//! One thing at a time done on a thread of its own, so that neither audio nor
-//! window wait for it.
-//!
-//! In: work. Out: what it came to, once it is there. Never here: what it is
-//! about.
+//! One thing at a time, done on a thread of its own.
 
 use std::io;
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
@@ -10,7 +6,7 @@ use std::thread::JoinHandle;
 
 /// The thread, while it works.
 #[derive(Debug)]
-pub struct Errand<T> {
+pub struct Job<T> {
     running: Option<Running<T>>,
 }
 
@@ -24,13 +20,13 @@ struct Running<T> {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Lost;
 
-impl<T> Default for Errand<T> {
-    fn default() -> Errand<T> {
-        Errand { running: None }
+impl<T> Default for Job<T> {
+    fn default() -> Job<T> {
+        Job { running: None }
     }
 }
 
-impl<T> Errand<T> {
+impl<T> Job<T> {
     /// Whether work is under way.
     pub fn is_busy(&self) -> bool {
         self.running.is_some()
@@ -55,7 +51,7 @@ impl<T> Errand<T> {
     }
 }
 
-impl<T: Send + 'static> Errand<T> {
+impl<T: Send + 'static> Job<T> {
     /// Starts work, unless some is under way; `done` is called on its thread.
     ///
     /// # Errors
@@ -82,7 +78,7 @@ impl<T: Send + 'static> Errand<T> {
     }
 }
 
-impl<T> Drop for Errand<T> {
+impl<T> Drop for Job<T> {
     /// A host may unload this library as soon as the window is gone: no thread
     /// may be left in it.
     fn drop(&mut self) {
@@ -96,9 +92,9 @@ mod tests {
     use std::sync::Arc;
     use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 
-    fn outcome<T>(errand: &mut Errand<T>) -> Result<T, Lost> {
+    fn outcome<T>(job: &mut Job<T>) -> Result<T, Lost> {
         loop {
-            if let Some(outcome) = errand.poll() {
+            if let Some(outcome) = job.poll() {
                 return outcome;
             }
             std::thread::yield_now();
@@ -107,31 +103,30 @@ mod tests {
 
     #[test]
     fn work_is_done_once_and_its_result_given_once() {
-        let mut errand = Errand::default();
-        errand.start("test", || 7, || ()).unwrap();
-        assert!(errand.is_busy());
-        assert_eq!(outcome(&mut errand), Ok(7));
-        assert!(!errand.is_busy());
-        assert_eq!(errand.poll(), None);
+        let mut job = Job::default();
+        job.start("test", || 7, || ()).unwrap();
+        assert!(job.is_busy());
+        assert_eq!(outcome(&mut job), Ok(7));
+        assert!(!job.is_busy());
+        assert_eq!(job.poll(), None);
     }
 
     #[test]
     fn work_that_panics_is_lost() {
-        let mut errand: Errand<u8> = Errand::default();
-        errand.start("test", || panic!("as meant"), || ()).unwrap();
-        assert_eq!(outcome(&mut errand), Err(Lost));
+        let mut job: Job<u8> = Job::default();
+        job.start("test", || panic!("as meant"), || ()).unwrap();
+        assert_eq!(outcome(&mut job), Err(Lost));
     }
 
     #[test]
     fn no_thread_is_left_when_it_is_dropped() {
         let ended = Arc::new(AtomicBool::new(false));
         let seen = ended.clone();
-        let mut errand = Errand::default();
+        let mut job = Job::default();
         let slow = || std::thread::sleep(std::time::Duration::from_millis(20));
-        errand
-            .start("test", slow, move || seen.store(true, Relaxed))
+        job.start("test", slow, move || seen.store(true, Relaxed))
             .unwrap();
-        drop(errand);
+        drop(job);
         assert!(ended.load(Relaxed));
     }
 }

@@ -1,7 +1,4 @@
-//! A thread that waits for the disk, so that the window does not.
-//!
-//! In: jobs, done one after the other in the order given. Out: an answer for
-//! each. Never here: what a job is about.
+//! A thread that keeps something and does jobs with it, one after the other.
 
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::thread::JoinHandle;
@@ -11,11 +8,11 @@ use std::time::Duration;
 const ROUND: Duration = Duration::from_secs(1);
 
 /// Something to be done with what the thread keeps.
-type Job<K, A> = Box<dyn FnOnce(&mut K) -> A + Send>;
+type Task<K, A> = Box<dyn FnOnce(&mut K) -> A + Send>;
 
 /// A thread that keeps a `K` and answers with `A`.
 pub struct Worker<K, A> {
-    jobs: Option<Sender<Job<K, A>>>,
+    jobs: Option<Sender<Task<K, A>>>,
     answers: Receiver<A>,
     thread: Option<JoinHandle<()>>,
 }
@@ -60,7 +57,7 @@ impl<K: Send + 'static, A: Send + 'static> Worker<K, A> {
 
     fn start(
         name: &str,
-        run: impl FnOnce(Receiver<Job<K, A>>, Sender<A>) + Send + 'static,
+        run: impl FnOnce(Receiver<Task<K, A>>, Sender<A>) + Send + 'static,
     ) -> Worker<K, A> {
         let (jobs, orders) = channel();
         let (send, answers) = channel();

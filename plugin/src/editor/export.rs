@@ -1,38 +1,34 @@
-//! The panel that hands a score on as a file: sheet, hand-out, MusicXML, MIDI,
+//! The panel that exports a score as a file: sheet, hand-out, MusicXML, MIDI,
 //! audio, stems.
 //!
-//! In: clicks, a typed path. Out: a file, made by [`super::produce`] on a thread
-//! that ends with the window. Never here: what is in a file, and never a file
-//! replaced unasked.
+//! What can be made, and how, is [`barform_app::orders`]; the panel asks for it
+//! and has it made on a thread that ends with the window.
 
 mod choices;
 mod font;
 
-use std::ops::ControlFlow;
 use std::path::PathBuf;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU32, Ordering::Relaxed};
 
+use barform_app::background::Job;
 use barform_app::export::audio::{SampleFormat, Sounds};
+use barform_app::orders::{Choices, Kind, OrderError, Report, SharedProgress, Target, make};
+use barform_app::save::Overwrite;
+use barform_app::session::CompiledScore;
 use egui::{Context, Id, Modal, ProgressBar, RichText, ScrollArea, TextEdit, Ui};
 
-use super::errand::Errand;
 use super::palette::Palette;
-use super::produce::{Audio, Failure, Order, Playing, Print, make};
-use super::product::Product;
-use crate::state::Checked;
 use font::Font;
 
-type Outcome = Result<String, Failure>;
+/// Dots per inch of a picture: sharp on a screen and in a message.
+const PICTURE_DPI: f32 = 200.0;
 
 /// The panel.
-#[derive(Debug, Default)]
-pub struct HandOn {
+#[derive(Debug)]
+pub struct ExportPanel {
     open: bool,
-    product: Product,
-    print: Print,
-    playing: Playing,
-    audio: Audio,
+    kind: Kind,
+    choices: Choices,
     font: Font,
     /// Path as typed.
     path: String,
@@ -40,19 +36,32 @@ pub struct HandOn {
     occupied: Option<PathBuf>,
     /// What came of the last order.
     said: Option<Result<String, String>>,
-    work: Errand<Outcome>,
+    work: Job<Result<Report, OrderError>>,
     /// What the work and the panel share.
-    shared: Arc<Shared>,
+    shared: Arc<SharedProgress>,
 }
 
-#[derive(Debug, Default)]
-struct Shared {
-    stop: AtomicBool,
-    /// Share done, in thousandths.
-    share: AtomicU32,
+impl Default for ExportPanel {
+    /// A sheet; what is played goes without a click.
+    fn default() -> Self {
+        let mut choices = Choices::default();
+        choices.pages.dots_per_inch = PICTURE_DPI;
+        choices.playing.mute.click = true;
+        ExportPanel {
+            open: false,
+            kind: Kind::default(),
+            choices,
+            font: Font::default(),
+            path: String::new(),
+            occupied: None,
+            said: None,
+            work: Job::default(),
+            shared: Arc::default(),
+        }
+    }
 }
 
-impl HandOn {
+impl ExportPanel {
     /// Opens the panel for a score that lies in `file`, if it lies anywhere.
     pub fn ask(&mut self, file: Option<&str>, title: &str) {
         if self.open {
@@ -73,7 +82,7 @@ impl HandOn {
 
     /// Whether a folder of stems is asked for.
     fn is_folder(&self) -> bool {
-        self.product.is_audio() && self.audio.stems.is_some()
+        self.kind.is_audio() && self.choices.audio.stems.is_some()
     }
 
     /// The path with the usual ending of what is made; a folder has none.
@@ -81,7 +90,7 @@ impl HandOn {
         let ending = if self.is_folder() {
             ""
         } else {
-            self.product.ending()
+            self.kind.ending()
         };
         self.path = path.with_extension(ending).display().to_string();
         self.occupied = None;
@@ -99,12 +108,12 @@ impl HandOn {
     }
 
     /// Shows the panel, if it is open.
-    pub fn show(&mut self, ui: &mut Ui, palette: &Palette, checked: &Checked) {
+    pub fn show(&mut self, ui: &mut Ui, palette: &Palette, checked: &CompiledScore) {
         self.poll();
         if !self.open {
             return;
         }
-        let modal = Modal::new(Id::unique("hand on")).show(ui.ctx(), |ui| {
+        let modal = Modal::new(Id::unique("export")).show(ui.ctx(), |ui| {
             ui.set_width(560.0);
             ui.label(RichText::new("Export").size(18.0).color(palette.ink));
             ui.label(
@@ -140,37 +149,33 @@ impl HandOn {
         }
     }
 
-    fn choices(&mut self, ui: &mut Ui, palette: &Palette, checked: &Checked) {
-        let before = (self.product, self.is_folder());
+    fn choices(&mut self, ui: &mut Ui, palette: &Palette, checked: &CompiledScore) {
+        let before = (self.kind, self.is_folder());
         ui.horizontal_wrapped(|ui| {
-            for (product, name, _, hint) in Product::ALL {
-                ui.selectable_value(&mut self.product, product, name)
+            for (kind, name, _, hint) in Kind::ALL {
+                ui.selectable_value(&mut self.kind, kind, name)
                     .on_hover_text(hint);
             }
         });
         ui.add_space(4.0);
-        if self.product.is_printed() {
-            choices::print(ui, &mut self.print);
-        } else if self.product != Product::MusicXml {
-            let timeline = &checked.timeline;
-            let gone = |letter| !timeline.letters.contains(letter);
-            if self.audio.letter.as_ref().is_some_and(gone) {
-                self.audio.letter = None;
-            }
+        if self.kind.is_pages() {
+            choices::pages(ui, &mut self.choices.pages);
+        } else if self.kind != Kind::MusicXml {
             choices::sound(
                 ui,
                 palette,
-                self.product,
-                timeline,
-                &mut self.playing,
-                &mut self.audio,
+                self.kind,
+                &checked.timeline,
+                &mut self.choices.playing,
+                &mut self.choices.audio,
                 &mut self.font,
             );
         }
-        if self.product == Product::Flac && self.audio.sample == SampleFormat::Float32 {
-            self.audio.sample = SampleFormat::Int24;
+        let sample = &mut self.choices.audio.format.sample;
+        if self.kind == Kind::Flac && *sample == SampleFormat::Float32 {
+            *sample = SampleFormat::Int24;
         }
-        if before != (self.product, self.is_folder()) {
+        if before != (self.kind, self.is_folder()) {
             let path = PathBuf::from(&self.path);
             self.named(&path);
         }
@@ -178,8 +183,7 @@ impl HandOn {
 
     fn outcome(&self, ui: &mut Ui, palette: &Palette) {
         if self.work.is_busy() {
-            let share = self.shared.share.load(Relaxed) as f32 / 1_000.0;
-            ui.add(ProgressBar::new(share).show_percentage());
+            ui.add(ProgressBar::new(self.shared.share()).show_percentage());
             return;
         }
         if let Some(there) = &self.occupied {
@@ -201,11 +205,11 @@ impl HandOn {
         }
     }
 
-    fn buttons(&mut self, ui: &mut Ui, checked: &Checked) {
+    fn buttons(&mut self, ui: &mut Ui, checked: &CompiledScore) {
         ui.horizontal(|ui| {
             if self.work.is_busy() {
                 if ui.button("Stop").clicked() {
-                    self.shared.stop.store(true, Relaxed);
+                    self.shared.stop();
                 }
                 return;
             }
@@ -222,12 +226,12 @@ impl HandOn {
         });
     }
 
-    fn start(&mut self, ctx: &Context, checked: &Checked) {
+    fn start(&mut self, ctx: &Context, checked: &CompiledScore) {
         let path = PathBuf::from(self.path.trim());
         self.said = None;
         let sounds = match self.font.sounds() {
             Ok(sounds) => sounds,
-            Err(error) if self.product.is_audio() => {
+            Err(error) if self.kind.is_audio() => {
                 self.said = Some(Err(error));
                 return;
             }
@@ -243,33 +247,18 @@ impl HandOn {
             self.occupied = Some(path);
             return;
         }
-        let order = Order {
-            checked: checked.clone(),
-            product: self.product,
-            print: self.print,
-            playing: self.playing.clone(),
-            audio: Audio {
-                sounds,
-                ..self.audio.clone()
-            },
-            path,
-            replace: self.occupied.take().is_some(),
-        };
+        let (kind, mut choices) = (self.kind, self.choices.clone());
+        choices.audio.sounds = sounds;
+        let overwrite = Overwrite::if_asked(self.occupied.take().is_some());
         self.shared = Arc::default();
-        let (ctx, shared) = (ctx.clone(), self.shared.clone());
+        let (ctx, mut watch, score) = (ctx.clone(), self.shared.clone(), checked.clone());
         let work = move || {
-            make(&order, |share: f64| {
-                shared.share.store((share * 1_000.0) as u32, Relaxed);
-                if shared.stop.load(Relaxed) {
-                    ControlFlow::Break(())
-                } else {
-                    ControlFlow::Continue(())
-                }
-            })
+            let mut target = Target::file(path, overwrite);
+            make(kind, &choices, &score, &mut target, &mut watch)
         };
         let started = self
             .work
-            .start("hand on", work, move || ctx.request_repaint());
+            .start("export", work, move || ctx.request_repaint());
         if let Err(error) = started {
             self.said = Some(Err(format!("Nothing was written: {error}.")));
         }
@@ -278,18 +267,18 @@ impl HandOn {
     fn poll(&mut self) {
         match self.work.poll() {
             None => {}
-            Some(Ok(Ok(said))) => self.said = Some(Ok(said)),
-            Some(Ok(Err(Failure::Said(said)))) => self.said = Some(Err(said)),
-            Some(Ok(Err(Failure::Occupied(path)))) => self.occupied = Some(path),
+            Some(Ok(Ok(report))) => self.said = Some(Ok(report.to_string().trim_end().to_owned())),
+            Some(Ok(Err(OrderError::Exists(path)))) => self.occupied = Some(path),
+            Some(Ok(Err(error))) => self.said = Some(Err(error.to_string())),
             Some(Err(_)) => self.said = Some(Err("Nothing was written.".to_owned())),
         }
     }
 }
 
-impl Drop for HandOn {
+impl Drop for ExportPanel {
     /// The window is gone: its work need not be finished.
     fn drop(&mut self) {
-        self.shared.stop.store(true, Relaxed);
+        self.shared.stop();
     }
 }
 

@@ -11,8 +11,8 @@ use barform_app::export::audio::Sounds;
 use barform_app::sound::soundfont::SoundFont;
 use egui::{ComboBox, RichText, TextEdit, Ui};
 
-use super::super::errand::Errand;
 use super::super::palette::Palette;
+use barform_app::background::Job;
 
 type Loaded = Result<Arc<SoundFont>, String>;
 
@@ -22,7 +22,7 @@ pub struct Font {
     /// The notes go to a SoundFont, not to the embedded kit.
     pub on: bool,
     path: String,
-    loading: Errand<Loaded>,
+    loading: Job<Loaded>,
     loaded: Option<Loaded>,
     /// Bank and program; `None` for its drum kit.
     preset: Option<(u16, u16)>,
