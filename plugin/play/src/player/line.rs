@@ -128,6 +128,8 @@ pub(super) struct Line {
     last: Report,
     /// Samples since the last report that was not a repetition.
     since_last: u32,
+    /// The loop has turned back since then.
+    turned: bool,
     last_frames: u32,
     /// By how much the tempo changed at the report before.
     last_change: f64,
@@ -206,6 +208,7 @@ impl Line {
             beyond: (f64::INFINITY, f64::NEG_INFINITY),
             last: *report,
             since_last: 0,
+            turned: false,
             last_frames: 0,
             last_change: 0.0,
             last_error: 0.0,
@@ -349,12 +352,8 @@ impl Line {
             }
             self.room = room;
         }
-        habits.learn(
-            beats,
-            Some(error - self.last_error),
-            self.off_samples(report),
-            report,
-        );
+        let off = self.off_samples(report).filter(|_| !self.turned);
+        habits.learn(beats, Some(error - self.last_error), off, report);
         self.last_error = error;
         self.last_growth = f64::NAN;
         self.even = 0;
@@ -385,12 +384,14 @@ impl Line {
         step: f64,
         habits: &Habits,
     ) -> bool {
-        let unknown = habits.count_samples() && !habits.rounds_down;
-        let Some(from_start) = report.beats_since_start().filter(|_| unknown) else {
+        let Some(from_start) = report.beats_since_start() else {
             return false;
         };
         let beyond = beats - from_start;
         self.beyond = (self.beyond.0.min(beyond), self.beyond.1.max(beyond));
+        if habits.rounds_down || !habits.count_samples() {
+            return false;
+        }
         let wobble = 2.0 * WOBBLE_SAMPLES * self.beats_per_sample;
         let (least, most) = self.beyond;
         // One that is off by the same amount in each block may be otherwise out.
@@ -418,6 +419,7 @@ impl Line {
     /// The loop turned back by `beats`, by our reckoning.
     pub fn turn(&mut self, beats: f64) {
         self.anchor_beats -= beats;
+        self.turned = true;
         // Where a host's loop ends is rounded to samples.
         let wobble = WOBBLE_SAMPLES * self.beats_per_sample;
         self.room.0 -= wobble;
@@ -511,6 +513,8 @@ impl Line {
             let give = ramp + turn + misled;
             if give > 0.0 || !self.stays(report, beats, error, step, habits) {
                 let scatter = Some(error - self.last_error).filter(|_| give == 0.0);
+                // Where a loop turns, samples leap; that tells nothing of how they count.
+                let off = off.filter(|_| !turned && !self.turned);
                 habits.learn(beats, scatter, off, report);
                 self.fit(report, beats, error, give, step, habits);
             }
@@ -564,6 +568,7 @@ impl Line {
     fn taken(&mut self, report: &Report, habits: &Habits) {
         self.last = *report;
         self.since_last = 0;
+        self.turned = false;
         self.exact = habits.are_exact(report.samples.is_some())
             && self.late == Late::Never
             && self.last_change == 0.0
