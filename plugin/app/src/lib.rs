@@ -12,6 +12,7 @@ pub use barform_score::{DEMO_SCORE, music, score, timeline};
 pub use barform_sheet as sheet;
 pub use barform_take as take;
 
+pub mod answers;
 pub mod background;
 pub mod orders;
 pub mod played;

@@ -2,9 +2,9 @@
 //!
 //! A question is a file of its own, with its arguments and how its answer is
 //! printed: as readable tables, or as JSON with keys that stay as they are (see
-//! `docs/craft.md`); and a line in [`Question`] and in [`run`].
+//! `docs/craft.md`); and a line in [`CraftVerb`] and in [`run`].
 
-pub(crate) mod desk;
+pub(crate) mod asked;
 mod print;
 
 mod count;
@@ -22,7 +22,7 @@ use clap::Subcommand;
 
 /// What can be asked.
 #[derive(Debug, Subcommand)]
-pub enum Question {
+pub enum CraftVerb {
     /// Say what is counted on each slot
     Count(count::CountArgs),
     /// Find the sticking that costs the hands least, with reasons
@@ -44,16 +44,16 @@ pub enum Question {
 }
 
 /// Asks it, and prints the answer.
-pub fn run(question: &Question) -> Result<(), Failure> {
-    match question {
-        Question::Count(args) => count::run(args),
-        Question::Stick(args) => stick::run(args),
-        Question::Rudiments(args) => rudiments::run(args),
-        Question::Playable(args) => playable::run(args),
-        Question::Vary(args) => vary::run(args),
-        Question::Refit(args) => refit::run(args),
-        Question::Revoice(args) => revoice::run(args),
-        Question::Forms(args) => forms::run(args),
-        Question::Mend(args) => mend::run(args),
+pub fn run(verb: &CraftVerb) -> Result<(), Failure> {
+    match verb {
+        CraftVerb::Count(args) => count::run(args),
+        CraftVerb::Stick(args) => stick::run(args),
+        CraftVerb::Rudiments(args) => rudiments::run(args),
+        CraftVerb::Playable(args) => playable::run(args),
+        CraftVerb::Vary(args) => vary::run(args),
+        CraftVerb::Refit(args) => refit::run(args),
+        CraftVerb::Revoice(args) => revoice::run(args),
+        CraftVerb::Forms(args) => forms::run(args),
+        CraftVerb::Mend(args) => mend::run(args),
     }
 }

@@ -2,6 +2,7 @@
 
 use crate::input::is_dash;
 use crate::output;
+use barform_app::answers::AnswerError;
 use barform_app::orders::OrderError;
 use barform_app::score::ScoreError;
 use barform_app::timeline::CompileError;
@@ -77,6 +78,16 @@ impl From<CompileError> for Failure {
     fn from(error: CompileError) -> Failure {
         match error {
             CompileError::Score(error) => error.into(),
+            other => Failure::Score(other.to_string()),
+        }
+    }
+}
+
+impl From<AnswerError> for Failure {
+    fn from(error: AnswerError) -> Failure {
+        match error {
+            AnswerError::Question(what) => Failure::Usage(what),
+            AnswerError::Score(error) => error.into(),
             other => Failure::Score(other.to_string()),
         }
     }

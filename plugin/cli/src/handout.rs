@@ -1,7 +1,7 @@
 //! `barform handout`: the sheet and a practice page for each letter, as one
 //! PDF.
 
-use crate::craft::desk;
+use crate::craft::asked;
 use crate::failure::Failure;
 use crate::input::{Source, is_dash};
 use crate::output::{self, Target};
@@ -70,7 +70,7 @@ pub fn run(args: &HandoutArgs) -> Result<(), Failure> {
         style: args.look.style(),
         fold: args.fold.into(),
         tradition: args.look.tradition()?,
-        rules: desk::rules(args.rules.as_ref())?,
+        rules: asked::rules(args.rules.as_ref())?,
         levels: args.levels.clone(),
         setup: args.setup.clone(),
         ..HandoutOptions::default()

@@ -23,7 +23,8 @@ pub struct Source {
 pub struct ScoreFile {
     /// Name for messages.
     pub name: String,
-    document: Document,
+    /// Text and score.
+    pub document: Document,
 }
 
 impl Source {

@@ -88,7 +88,7 @@ enum Verb {
     Respell(respell::RespellArgs),
     /// What a drummer would say about a score
     #[command(flatten)]
-    Craft(craft::Question),
+    Craft(craft::CraftVerb),
 }
 
 fn main() -> ExitCode {
@@ -114,6 +114,6 @@ fn run(verb: &Verb) -> Result<(), failure::Failure> {
         Verb::Practice(args) => practice::run(args),
         Verb::Demo => output::say(barform_app::DEMO_SCORE),
         Verb::Respell(args) => respell::run(args),
-        Verb::Craft(question) => craft::run(question),
+        Verb::Craft(verb) => craft::run(verb),
     }
 }

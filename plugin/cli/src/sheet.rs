@@ -5,7 +5,7 @@ use crate::failure::Failure;
 use crate::input::{Source, is_dash};
 use crate::output::{self, Target};
 use crate::progress::Progress;
-use barform_app::craft::counting::Counting;
+use barform_app::answers;
 use barform_app::music::{Letter, Tradition};
 use barform_app::orders::{PageFormat, SheetOptions, sheet};
 use barform_app::sheet::engrave::{Paper, Style};
@@ -156,17 +156,9 @@ impl Look {
         let Some(name) = &self.tradition else {
             return Ok(None);
         };
-        let counting = Counting::builtin();
-        match counting.tradition(name) {
-            Some(tradition) => Ok(Some(tradition.clone())),
-            None => {
-                let known: Vec<&str> = counting.traditions().map(Tradition::name).collect();
-                Err(Failure::Usage(format!(
-                    "no tradition '{name}'; known are {}",
-                    known.join(", ")
-                )))
-            }
-        }
+        let counting = &answers::rules().counting;
+        let tradition = answers::tradition(counting, Some(name))?;
+        Ok(Some(tradition.clone()))
     }
 }
 

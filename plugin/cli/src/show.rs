@@ -12,6 +12,7 @@ use crate::args::letter;
 use crate::failure::Failure;
 use crate::input::{ScoreFile, Source};
 use crate::output;
+use barform_app::answers;
 use barform_app::music::{Beats, Letter};
 use barform_app::score::{Ostinato, sticking_text};
 use barform_app::timeline::Timeline;
@@ -58,15 +59,8 @@ pub fn run(args: &ShowArgs) -> Result<(), Failure> {
     let mut shown = String::new();
     let strips = match &args.letter {
         Some(letter) => {
-            let Some(cell) = file.score().cell(letter) else {
-                let letters: Vec<&str> = timeline.letters.iter().map(|l| l.as_str()).collect();
-                return Err(Failure::Usage(format!(
-                    "no cell {letter} in {}; its letters are {}",
-                    file.name,
-                    letters.join(", ")
-                )));
-            };
-            vec![Strip::of_cell(&cell, file.score().meter).map_err(exact)?]
+            let cells = answers::cells(&file.document, Some(letter))?;
+            vec![Strip::of_cell(&cells[0], file.score().meter).map_err(exact)?]
         }
         None => {
             shown += &wrapped(&head(&file, &timeline), width);
@@ -173,4 +167,3 @@ fn bars(text: &str) -> Result<(u32, u32), String> {
         Ok((first, last))
     }
 }
-

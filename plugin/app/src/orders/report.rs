@@ -4,6 +4,7 @@ use std::fmt;
 use std::io;
 use std::path::PathBuf;
 
+use crate::answers::AnswerError;
 use crate::score::ScoreError;
 use crate::timeline::CompileError;
 
@@ -64,6 +65,16 @@ impl OrderError {
     /// The score cannot be made into this, for a reason that is said.
     pub(super) fn unfit(error: impl fmt::Display) -> OrderError {
         OrderError::Unfit(error.to_string())
+    }
+}
+
+impl From<AnswerError> for OrderError {
+    fn from(error: AnswerError) -> OrderError {
+        match error {
+            AnswerError::Question(what) => OrderError::Options(what),
+            AnswerError::Score(error) => error.into(),
+            other => OrderError::unfit(other),
+        }
     }
 }
 

@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::{OrderError, Report, Target, Watch};
+use crate::answers::cells;
 use crate::music::{Letter, Tradition};
 use crate::session::CompiledScore;
 use crate::sheet::engrave::{Style, engrave};
@@ -137,16 +138,9 @@ fn notated(score: &CompiledScore, options: &SheetOptions) -> Result<Written, Ord
         let all = written(score.score(), &score.timeline, &notation);
         return all.map_err(OrderError::unfit);
     };
+    let cells = cells(&score.document, Some(letter))?;
     let score = score.score();
-    let cells = score.cells_resolved()?;
-    let Some(found) = cells.iter().find(|cell| cell.letter == *letter) else {
-        let known: Vec<&str> = cells.iter().map(|cell| cell.letter.as_str()).collect();
-        return Err(OrderError::Options(format!(
-            "no cell {letter}; there are {}",
-            known.join(", ")
-        )));
-    };
-    let mut alone = cell(found, score.meter, &notation).map_err(OrderError::unfit)?;
+    let mut alone = cell(&cells[0], score.meter, &notation).map_err(OrderError::unfit)?;
     alone.title = if score.title.is_empty() {
         format!("Letter {letter}")
     } else {

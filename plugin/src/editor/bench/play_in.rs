@@ -16,11 +16,11 @@ mod words;
 
 use barform_app::played::to_ms;
 use barform_app::score::edit::{CellEdit, Edit, Owner};
+use barform_app::session::alone_timeline;
 use egui::{Button, ScrollArea, Ui};
 
 use super::super::desk::{Desk, Spot};
 use super::super::palette::Palette;
-use super::tools::timeline_of;
 use keys::Wish;
 use recording::{Recording, note_of};
 use settings::Settings;
@@ -289,7 +289,7 @@ impl PlayIn {
                 return;
             }
         };
-        let Some(timeline) = timeline_of(score, &recording.heard(&self.settings)) else {
+        let Some(timeline) = alone_timeline(score, &recording.heard(&self.settings)) else {
             desk.tell("This cell cannot be played in: its lengths are too fine.");
             return;
         };
@@ -325,7 +325,7 @@ impl PlayIn {
         let Some(recording) = self.recording.as_ref().filter(|r| r.running) else {
             return;
         };
-        if let Some(timeline) = timeline_of(desk.score(), &recording.heard(&self.settings)) {
+        if let Some(timeline) = alone_timeline(desk.score(), &recording.heard(&self.settings)) {
             desk.session().audition.swap(timeline);
         }
     }

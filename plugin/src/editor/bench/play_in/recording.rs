@@ -7,13 +7,14 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use barform_app::answers::{cell_lines, rules};
 use barform_app::craft::sticking::Ask;
 use barform_app::music::{Beats, BeatsError, Cell, Channel, Key, Kit, Slot, Velocity};
 use barform_app::played::{Hands, Hit, Over, Played, Struck, Take, late, moment, voice_of};
 use barform_app::score::Score;
 use barform_app::score::edit::Owner;
+use barform_app::words::count;
 
-use super::super::tools::{count, lines, rules};
 use super::clock::Clock;
 use super::keys::Tap;
 use super::settings::Settings;
@@ -167,7 +168,7 @@ impl Recording {
             });
         match made {
             Ok(played) => {
-                self.lines = lines(&played.cell);
+                self.lines = cell_lines(&played.cell, true);
                 self.played = Some(played);
             }
             Err(problem) => self.problem = Some(problem),
@@ -196,7 +197,7 @@ impl Recording {
     /// What to say of notes that no voice answers to.
     pub fn unknown_told(&self) -> Vec<String> {
         let told = |((channel, key), often): (&(u8, u8), &usize)| {
-            let times = count(*often as u64, "time");
+            let times = count(*often, "time");
             format!(
                 "Note {key} on channel {channel} plays no voice ({times}): teach it on the Kit \
                  page."

@@ -1,7 +1,8 @@
-//! What a tool has found.
+//! What a tool has found, as the window shows it.
 
-use barform_app::music::Cell;
-use barform_app::score::edit::CellEdit;
+use super::cell_lines;
+use crate::music::Cell;
+use crate::score::edit::CellEdit;
 
 /// All of it, top to bottom.
 #[derive(Debug, Clone, Default)]
@@ -35,11 +36,11 @@ pub struct Proposal {
     /// What it is; no two of an answer have one name.
     pub name: String,
     /// What it costs or changes, in a line.
-    pub said: String,
+    pub summary: String,
     /// Sticking and voices.
     pub lines: Vec<String>,
     /// Slot by slot.
-    pub why: Vec<String>,
+    pub reasons: Vec<String>,
     /// The cell.
     pub cell: Cell,
     /// What puts it in the place of the cell.
@@ -55,9 +56,9 @@ impl Proposal {
     pub fn of(name: impl Into<String>, cell: Cell) -> Proposal {
         Proposal {
             name: name.into(),
-            said: String::new(),
-            lines: super::words::lines(&cell),
-            why: Vec::new(),
+            summary: String::new(),
+            lines: cell_lines(&cell, true),
+            reasons: Vec::new(),
             edit: CellEdit::Become(cell.clone()),
             cell,
             verb: "Use",

@@ -1,19 +1,18 @@
-//! What every verb of the craft starts from.
+//! What every question starts from: a score and the rules it is asked by.
 
 use crate::failure::Failure;
 use crate::input::{ScoreFile, Source};
 use crate::output;
-use barform_app::craft::counting::Counting;
-use barform_app::craft::line::Line;
+use barform_app::answers;
 use barform_app::craft::rules::Rules;
-use barform_app::music::{Beats, BeatsError, Cell, CountBy, Letter};
+use barform_app::music::{BeatsError, Cell, CountBy, Letter};
 use serde_json::Value;
 use std::fs;
 use std::path::PathBuf;
 
-/// Arguments that all verbs of the craft have.
+/// Arguments that all questions have.
 #[derive(Debug, clap::Args)]
-pub struct Common {
+pub struct Asked {
     /// The score file; - reads standard input
     #[arg(value_name = "SCORE")]
     pub score: Option<PathBuf>,
@@ -28,8 +27,8 @@ pub struct Common {
     pub rules: Option<PathBuf>,
 }
 
-/// A score and the rule sets, read.
-pub struct Desk {
+/// A score and the rules it is asked by, read.
+pub struct Question {
     /// The score.
     pub file: ScoreFile,
     /// All rule sets.
@@ -46,7 +45,7 @@ pub fn rules(file: Option<&PathBuf>) -> Result<Rules, Failure> {
     Rules::from_toml(&text, &path.display().to_string()).map_err(|e| Failure::Score(e.to_string()))
 }
 
-impl Common {
+impl Asked {
     /// Which score.
     pub fn source(&self) -> Result<Source, Failure> {
         if self.score.is_none() && !self.demo {
@@ -60,9 +59,9 @@ impl Common {
     }
 
     /// Reads rules and score.
-    pub fn read(&self) -> Result<Desk, Failure> {
+    pub fn read(&self) -> Result<Question, Failure> {
         let source = self.source()?;
-        Ok(Desk {
+        Ok(Question {
             rules: rules(self.rules.as_ref())?,
             file: source.read()?,
             json: self.json,
@@ -70,46 +69,17 @@ impl Common {
     }
 }
 
-impl Desk {
+impl Question {
     /// The cell of a letter, or all cells in the order written.
     pub fn cells(&self, letter: Option<&Letter>) -> Result<Vec<Cell>, Failure> {
-        let Some(letter) = letter else {
-            return Ok(self.file.score().cells_resolved()?);
-        };
-        match self.file.score().cell(letter) {
-            Some(cell) => Ok(vec![cell]),
-            None => {
-                let cells = &self.file.score().cells;
-                let letters: Vec<&str> = cells.iter().map(|c| c.letter.as_str()).collect();
-                Err(Failure::Usage(format!(
-                    "no cell {letter} in {}; its letters are {}",
-                    self.file.name,
-                    letters.join(", ")
-                )))
-            }
-        }
+        Ok(answers::cells(&self.file.document, letter)?)
     }
 
     /// What is said on each slot of a cell that begins on a bar line.
     pub fn counts(&self, cell: &Cell) -> Result<Vec<String>, Failure> {
-        let counting: &Counting = &self.rules.counting;
+        let tradition = self.rules.counting.default_tradition();
         let meter = self.file.score().meter;
-        let counts = counting
-            .count(&cell.grid, Beats::ZERO, meter, CountBy::Units)
-            .map_err(exact)?;
-        Ok(counts.into_iter().map(|count| count.text).collect())
-    }
-
-    /// The whole form as a line of strokes, ostinatos included.
-    pub fn form_line(&self) -> Result<Line, Failure> {
-        let timeline = self.file.compiled()?.timeline;
-        let mut line = Line::from_timeline(&timeline).map_err(exact)?;
-        for ostinato in &self.file.score().ostinatos {
-            line = line
-                .with_ostinato(&ostinato.name, &ostinato.grid, &ostinato.slots())
-                .map_err(exact)?;
-        }
-        Ok(line)
+        answers::cell_counts(tradition, cell, meter, CountBy::Units).map_err(exact)
     }
 
     /// Prints the answer in the way asked for.
@@ -129,10 +99,4 @@ pub fn say(as_json: bool, text: &str, json: Value) -> Result<(), Failure> {
 /// Exact arithmetic that ran out of room.
 pub fn exact(error: BeatsError) -> Failure {
     Failure::Score(error.to_string())
-}
-
-/// Reads a letter.
-pub fn letter(text: &str) -> Result<Letter, String> {
-    Letter::new(text)
-        .ok_or_else(|| "a letter is a capital with or without primes: A, B2, C'".into())
 }

@@ -1,11 +1,11 @@
 //! Rows and proposals as they are drawn.
 
+use barform_app::answers::{Proposal, Row};
 use barform_app::music::Letter;
 use egui::{Button, Label, RichText, Role, Sense, Ui, WidgetInfo, vec2};
 
 use super::super::super::engraved::Picture;
 use super::super::super::palette::{Palette, print_letter};
-use super::answer::{Proposal, Row};
 
 /// Room beneath a picture for the wedge that marks the moment, in points.
 const WEDGE: f32 = 8.0;
@@ -24,7 +24,7 @@ pub enum Act {
 }
 
 /// What drawing a proposal needs.
-pub struct Shown<'a> {
+pub struct Rows<'a> {
     /// Colours.
     pub palette: &'a Palette,
     /// The letter a proposal would be kept under.
@@ -33,7 +33,7 @@ pub struct Shown<'a> {
     pub hearing: Option<(&'a str, Option<f64>)>,
 }
 
-impl Shown<'_> {
+impl Rows<'_> {
     /// Something found, with a button that shows where.
     pub fn row(&self, ui: &mut Ui, row: &Row) -> Option<Act> {
         let mut act = None;
@@ -71,8 +71,8 @@ impl Shown<'_> {
             .strong()
             .color(self.palette.ink);
         ui.add(Label::new(name).wrap());
-        if !proposal.said.is_empty() {
-            let said = RichText::new(&proposal.said).color(self.palette.dim);
+        if !proposal.summary.is_empty() {
+            let said = RichText::new(&proposal.summary).color(self.palette.dim);
             ui.add(Label::new(said).wrap());
         }
         match picture {
@@ -113,7 +113,7 @@ impl Shown<'_> {
                     act = Some(Act::Keep);
                 }
             }
-            if !proposal.why.is_empty() {
+            if !proposal.reasons.is_empty() {
                 let is_open = open.as_deref() == Some(proposal.name.as_str());
                 let why = ui.add(Button::new("Why").selected(is_open));
                 if named(why, "Why", "Slot by slot, in words") {
@@ -122,7 +122,7 @@ impl Shown<'_> {
             }
         });
         if open.as_deref() == Some(proposal.name.as_str()) {
-            for line in &proposal.why {
+            for line in &proposal.reasons {
                 let line = RichText::new(line).small().color(self.palette.dim);
                 ui.add(Label::new(line).wrap());
             }

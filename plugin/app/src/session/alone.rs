@@ -1,20 +1,20 @@
-//! A cell by itself, to be heard.
+//! A cell by itself, to be heard or drawn.
 
 use std::sync::Arc;
 
-use barform_app::music::Cell;
-use barform_app::score::edit::{CellEdit, Edit, LetterEdit, Owner};
-use barform_app::score::{FormItem, Overrides, Score, Section};
-use barform_app::timeline::Timeline;
+use crate::music::{Beats, Cell};
+use crate::score::edit::{CellEdit, Edit, LetterEdit, Owner};
+use crate::score::{FormItem, Overrides, Score, Section, Timing};
+use crate::timeline::Timeline;
 
 /// A score whose form is one cell, once, with the kit, the tempo and the meter of
 /// another; `None` if its lengths are too fine.
-pub fn score_of(score: &Score, cell: &Cell, overrides: Overrides) -> Option<Score> {
+pub fn alone(score: &Score, cell: &Cell, overrides: Overrides) -> Option<Score> {
     let empty = Score {
         title: String::new(),
         tempo: score.tempo,
         meter: score.meter,
-        pickup: barform_app::music::Beats::ZERO,
+        pickup: Beats::ZERO,
         sections: vec![Section {
             name: String::new(),
             meter: None,
@@ -28,7 +28,7 @@ pub fn score_of(score: &Score, cell: &Cell, overrides: Overrides) -> Option<Scor
         ostinatos: Vec::new(),
         voicings: score.voicings.clone(),
         kit: score.kit.clone(),
-        timing: barform_app::score::Timing::default(),
+        timing: Timing::default(),
     };
     let add = LetterEdit::Add {
         letter: Some(cell.letter.clone()),
@@ -41,7 +41,7 @@ pub fn score_of(score: &Score, cell: &Cell, overrides: Overrides) -> Option<Scor
 }
 
 /// The same, compiled for playing.
-pub fn timeline_of(score: &Score, cell: &Cell) -> Option<Arc<Timeline>> {
-    let alone = score_of(score, cell, Overrides::default())?;
-    Timeline::compile(&alone).ok().map(Arc::new)
+pub fn alone_timeline(score: &Score, cell: &Cell) -> Option<Arc<Timeline>> {
+    let score = alone(score, cell, Overrides::default())?;
+    Timeline::compile(&score).ok().map(Arc::new)
 }

@@ -1,31 +1,23 @@
-//! A cell in two lines of text, as the command line prints it.
+//! A cell in a few lines of text: for a narrow panel, and for who cannot see its
+//! staff.
 
 use std::ops::Range;
 
-use barform_app::music::{Articulation, Beats, Cell, Limb, Slot, Stroke};
-use barform_app::score::{StickToken, stick_slot_text};
+use crate::music::{Cell, Stroke};
+use crate::words::{sticking, voices};
 
 /// Characters in a line: what 260 points hold.
 const WIDTH: usize = 35;
 
 /// Sticking and voices, column under column, in pieces as wide as the panel and
 /// cut between beats where that can be. The voices are left out where each limb
-/// plays its plain one.
-pub fn lines(cell: &Cell) -> Vec<String> {
+/// plays its plain one, or where they are not wanted.
+pub fn cell_lines(cell: &Cell, with_voices: bool) -> Vec<String> {
     let plain = |s: &Stroke| {
         let plain = Stroke::plain(s.limb);
         (s.voice, s.articulation) == (plain.voice, plain.articulation)
     };
-    let with_voices = !cell.slots.iter().flatten().all(plain);
-    written(cell, with_voices)
-}
-
-/// The same without the voices.
-pub fn sticking_lines(cell: &Cell) -> Vec<String> {
-    written(cell, false)
-}
-
-fn written(cell: &Cell, with_voices: bool) -> Vec<String> {
+    let with_voices = with_voices && !cell.slots.iter().flatten().all(plain);
     let columns = Columns {
         sticks: cell.slots.iter().map(sticking).collect(),
         voices: cell.slots.iter().map(voices).collect(),
@@ -121,70 +113,11 @@ impl Columns {
     }
 }
 
-/// A slot as a sticking line writes it.
-pub fn sticking(slot: &Slot) -> String {
-    let token = |s: &Stroke| StickToken {
-        limb: s.limb,
-        level: s.level,
-        graces: s.graces,
-        buzz: s.buzz,
-    };
-    stick_slot_text(&slot.iter().map(token).collect())
-}
-
-fn voices(slot: &Slot) -> String {
-    if slot.is_empty() {
-        return "-".to_owned();
-    }
-    let name = |s: &Stroke| match s.articulation {
-        Articulation::Plain => s.voice.name().to_owned(),
-        how => format!("{}:{}", s.voice.name(), how.name()),
-    };
-    slot.iter().map(name).collect::<Vec<_>>().join("+")
-}
-
-/// `1 slot`, `3 slots`.
-pub fn count(n: u64, one: &str) -> String {
-    match n {
-        1 => format!("1 {one}"),
-        _ => format!("{n} {one}s"),
-    }
-}
-
-/// `1 beat`, `3/2 beats`.
-pub fn beats(length: Beats) -> String {
-    let one = length <= Beats::ONE && length.is_positive();
-    format!("{length} beat{}", if one { "" } else { "s" })
-}
-
-/// The slot and the number in it of each hand stroke, in the order of the cell.
-pub fn hand_strokes(cell: &Cell) -> Vec<(usize, usize)> {
-    let hand = |limb: Limb| !limb.is_foot();
-    let mut all = Vec::new();
-    for (slot, strokes) in cell.slots.iter().enumerate() {
-        let hands = strokes.iter().enumerate().filter(|(_, s)| hand(s.limb));
-        all.extend(hands.map(|(number, _)| (slot, number)));
-    }
-    all
-}
-
-/// A large number with its thousands apart.
-pub fn grouped(digits: &str) -> String {
-    let mut out = String::new();
-    for (i, digit) in digits.chars().enumerate() {
-        if i > 0 && (digits.len() - i).is_multiple_of(3) {
-            out.push(' ');
-        }
-        out.push(digit);
-    }
-    out
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use barform_app::music::Letter;
-    use barform_app::score::Score;
+    use crate::music::Letter;
+    use crate::score::Score;
 
     fn cell(grid: &str, sticking: &str, voices: &str) -> Cell {
         let text = format!(
@@ -200,7 +133,7 @@ mod tests {
         let voices = "voices = \"snare . . . tom1 . tom2 . tom3 .\"\n";
         let cell = cell("4 6", "R> L (R) (L) R> L R L R L", voices);
         assert_eq!(
-            lines(&cell),
+            cell_lines(&cell, true),
             [
                 "R>    L (R) (L)",
                 "snare . .   .",
@@ -213,17 +146,9 @@ mod tests {
     #[test]
     fn plain_voices_are_not_named_and_long_beats_are_halved() {
         let cell = cell("64", &"R L ".repeat(32), "");
-        let lines = lines(&cell);
+        let lines = cell_lines(&cell, true);
         assert!(lines.iter().all(|line| line.len() <= WIDTH), "{lines:?}");
         let all: Vec<&str> = lines.iter().flat_map(|l| l.split_whitespace()).collect();
         assert_eq!(all.join(" "), "R L ".repeat(32).trim());
-    }
-
-    #[test]
-    fn thousands_stand_apart() {
-        let pairs = [("7", "7"), ("1234", "1 234"), ("123456", "123 456")];
-        for (digits, told) in pairs {
-            assert_eq!(grouped(digits), told);
-        }
     }
 }
