@@ -11,19 +11,15 @@ mod app;
 mod bench;
 mod cell;
 mod desk;
-mod draft;
 mod engraved;
 mod export;
 mod files;
 mod fonts;
-mod foreign;
 mod host_keys;
 mod keys;
 mod kit;
 mod palette;
-mod prefs;
 mod repeats;
-mod score_file;
 mod settings;
 mod shelf;
 mod shown;
@@ -54,7 +50,7 @@ pub use host_keys::Stroke;
 
 use crate::params::BarformParams;
 use crate::state::{EditorPrefs, MIN_SIZE};
-use prefs::UserPrefs;
+use barform_app::preferences::Preferences;
 
 /// The window as the host sees it.
 pub struct BarformEditor {
@@ -65,7 +61,7 @@ impl BarformEditor {
     /// A window for one instance; a new one looks as the user likes it.
     pub fn new(params: Arc<BarformParams>) -> BarformEditor {
         let folders = Folders::of_user().ok();
-        let prefs = UserPrefs::of(folders.as_ref());
+        let prefs = Preferences::of(folders.as_ref());
         params.session.begin_with(prefs.start());
         BarformEditor { params }
     }

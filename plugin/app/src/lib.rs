@@ -16,6 +16,7 @@ pub mod answers;
 pub mod background;
 pub mod orders;
 pub mod played;
+pub mod preferences;
 pub mod session;
 pub mod shelf;
 pub mod words;

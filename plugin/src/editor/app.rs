@@ -20,7 +20,6 @@ use nice_plug_egui::KeyCapture;
 
 use super::bench::Bench;
 use super::desk::{Desk, Page, Spot};
-use super::draft::Standing;
 use super::export::ExportPanel;
 use super::files::{Files, Outcome};
 use super::host_keys::{HostKeys, Stroke};
@@ -34,6 +33,7 @@ use super::{host_keys, keys, settings, signs, text, transport};
 use crate::handover::Reading;
 use crate::params::BarformParams;
 use crate::state::Theme;
+use barform_app::session::Standing;
 
 /// Time between frames while time runs.
 const FRAME: Duration = Duration::from_millis(24);
@@ -110,7 +110,7 @@ impl App {
 
     /// Whether text is being checked: its outcome comes with a later frame.
     pub fn is_checking(&self) -> bool {
-        self.desk.draft.standing() == Standing::Checking
+        self.desk.typed.standing() == Standing::Checking
     }
 
     /// Draws one frame.
@@ -301,7 +301,7 @@ impl App {
     /// are the text field's.
     fn travel(&mut self, ui: &Ui) {
         let typing = self.desk.page == Page::Score
-            && self.desk.draft.standing() != Standing::Plays
+            && self.desk.typed.standing() != Standing::Plays
             && ui.memory(|m| m.focused().is_some());
         if typing {
             return;
@@ -331,13 +331,13 @@ impl App {
         let now_s = ui.input(|i| i.time);
         let ctx = ui.ctx().clone();
         self.desk.tick(now_s, move || ctx.request_repaint());
-        if let Some(due) = self.desk.draft.due_in(now_s) {
+        if let Some(due) = self.desk.typed.due_in(now_s) {
             ui.ctx().request_repaint_after(Duration::from_secs_f64(due));
         }
     }
 
     fn file_panel(&mut self, ui: &mut Ui, palette: &Palette) {
-        let outcome = self.files.show(ui, palette, &self.desk.draft.text);
+        let outcome = self.files.show(ui, palette, &self.desk.typed.text);
         self.take(outcome);
         self.export.show(ui, palette, &self.desk.shown.checked);
     }
@@ -348,11 +348,11 @@ impl App {
             Some(Outcome::Read(text, told)) => {
                 self.desk.params.session.set_file(None);
                 self.told = Some(told);
-                self.desk.draft.replace(text, "Reading a file");
+                self.desk.typed.replace(text, "Reading a file");
             }
             Some(Outcome::Opened(file, text)) => {
                 self.desk.params.session.set_file(Some(file));
-                self.desk.draft.replace(text, "Opening a file");
+                self.desk.typed.replace(text, "Opening a file");
             }
             None => {}
         }
@@ -394,8 +394,8 @@ impl App {
                 .show(ui, |ui| stand::small(ui, &mut self.desk, palette, reading));
         }
         egui::CentralPanel::default().show(ui, |ui| {
-            if text::show(ui, &mut self.desk.draft, palette) {
-                self.desk.draft.edited(ui.input(|i| i.time));
+            if text::show(ui, &mut self.desk.typed, palette) {
+                self.desk.typed.edited(ui.input(|i| i.time));
             }
         });
     }

@@ -18,7 +18,6 @@ mod list;
 mod poll;
 mod previews;
 mod right;
-mod words;
 
 use std::path::PathBuf;
 use std::sync::Arc;

@@ -11,12 +11,13 @@ mod paint;
 
 use std::time::Duration;
 
+use barform_app::words;
 use egui::{Align2, FontId, Rect, Sense, Ui};
 
 use super::cell;
 use super::desk::Desk;
 use super::keys;
-use super::palette::{Palette, print_letter};
+use super::palette::Palette;
 use crate::handover::Reading;
 use layout::{Layout, Wants};
 pub use moment::bar_and_beat;
@@ -94,7 +95,7 @@ impl Stand {
             );
             return;
         };
-        let letter = |number: u32| print_letter(&timeline.letters[number as usize]);
+        let letter = |number: u32| words::letter(&timeline.letters[number as usize]);
         let next = moment.next.and_then(|next| timeline.places.get(next));
         let next = next.map(|next| {
             (

@@ -153,7 +153,7 @@ impl App {
         } else if save_as {
             self.files.ask_save_as(file.as_deref());
         } else if save {
-            let outcome = self.files.save(file.as_deref(), &self.desk.draft.text);
+            let outcome = self.files.save(file.as_deref(), &self.desk.typed.text);
             self.take(outcome);
         } else if open {
             self.files.ask_open(file.as_deref());
@@ -170,7 +170,7 @@ impl App {
             Some(file) => {
                 let name = std::path::Path::new(file).file_name();
                 let name = name.map_or(file.clone(), |n| n.to_string_lossy().into_owned());
-                if self.files.is_saved(file, &self.desk.draft.text) {
+                if self.files.is_saved(file, &self.desk.typed.text) {
                     name
                 } else {
                     format!("{name} (not saved)")

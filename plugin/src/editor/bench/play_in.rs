@@ -12,7 +12,6 @@ mod recording;
 mod ruler;
 mod settings;
 mod state;
-mod words;
 
 use barform_app::played::to_ms;
 use barform_app::score::edit::{CellEdit, Edit, Owner};

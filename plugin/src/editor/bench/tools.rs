@@ -16,10 +16,11 @@ use barform_app::background::Job;
 use barform_app::music::Letter;
 use barform_app::score::edit::{CellEdit, Edit, Owner, Paste, next_prime};
 use barform_app::session::alone_timeline;
+use barform_app::words;
 use egui::{Label, RichText, ScrollArea, Ui};
 
 use super::super::desk::{Desk, Spot};
-use super::super::palette::{Palette, print_letter};
+use super::super::palette::Palette;
 use crate::state::Session;
 use pictures::Pictures;
 use rows::{Act, Rows};
@@ -267,8 +268,8 @@ fn keep(desk: &mut Desk, letter: &Letter, prime: &Letter, proposal: Proposal) {
     if made.is_some() {
         desk.tell(format!(
             "{} is kept as a variation of {}: put it in the form where you want it.",
-            print_letter(prime),
-            print_letter(letter)
+            words::letter(prime),
+            words::letter(letter)
         ));
     }
 }

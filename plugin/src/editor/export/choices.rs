@@ -8,9 +8,10 @@ use barform_app::orders::{AudioOptions, Kind, MidiOptions, SheetOptions, Stems};
 use barform_app::sheet::engrave::{Paper, Style};
 use barform_app::sheet::notate::Fold;
 use barform_app::timeline::Timeline;
+use barform_app::words;
 use egui::{ComboBox, DragValue, Grid, Ui};
 
-use super::super::palette::{Palette, print_letter};
+use super::super::palette::Palette;
 use super::font::Font;
 
 /// Loudness that is offered first, LUFS: what streaming services play at.
@@ -101,7 +102,7 @@ fn what(
     if is_audio {
         let name = |part: &Part| match part {
             Part::Form => "the form".to_owned(),
-            Part::Letter(letter) => format!("letter {}", print_letter(letter)),
+            Part::Letter(letter) => format!("letter {}", words::letter(letter)),
         };
         if let Part::Letter(letter) = &audio.part
             && !timeline.letters.contains(letter)

@@ -9,8 +9,8 @@ use egui::{Align2, CornerRadius, FontId, Id, Rect, RichText, ScrollArea, Sense, 
 use egui::{EventFilter, Role, StrokeKind, Ui, WidgetInfo, pos2, vec2};
 
 use super::heads::{self, Heads};
-use super::words::key_name;
 use crate::editor::palette::Palette;
+use barform_app::words::key_name;
 
 /// Height of a row in points.
 const ROW: f32 = 40.0;

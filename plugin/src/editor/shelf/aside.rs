@@ -7,10 +7,10 @@
 use std::path::Path;
 
 use barform_app::shelf::Stamp;
+use barform_app::words;
 use egui::{Label, RichText, ScrollArea, Ui};
 
 use super::keeper::{Deed, Found};
-use super::words;
 use crate::editor::palette::Palette;
 
 /// Height of a line in points.
@@ -41,7 +41,7 @@ pub fn removed(
                 if restore.clicked() {
                     deed = Some(Deed::Restore(item.id.clone()));
                 }
-                let what = words::what(item);
+                let what = words::item(item);
                 let kept = words::ago(item.added, now);
                 let text = format!("{}   {what}, kept {kept}", item.name);
                 let text = RichText::new(text).color(palette.ink);

@@ -6,14 +6,14 @@
 //! under its field.
 
 use barform_app::shelf::Item;
+use barform_app::words;
 use egui::{Id, Key, Response, RichText, Sense, TextEdit, Ui, vec2};
 
 use super::fields::Fields;
 use super::keeper::{Deed, Kind};
 use super::previews::{CELLS, Previews};
-use super::words;
 use crate::editor::desk::{Desk, Spot};
-use crate::editor::palette::{Palette, print_letter};
+use crate::editor::palette::Palette;
 
 /// Height of the picture in points.
 const PICTURE: f32 = 124.0;
@@ -236,14 +236,14 @@ impl Detail<'_> {
         let colour = self.palette.dim;
         let dim = |text: String| RichText::new(text).color(colour);
         if item.has_form {
-            ui.label(dim(words::what(item)));
+            ui.label(dim(words::item(item)));
         }
         for (nth, cell) in item.cells.iter().enumerate().take(CELLS) {
             let voices = cell.voices.iter();
             let voices: Vec<String> = voices.map(|v| v.said().to_owned()).collect();
             let text = format!(
                 "{}: {}, {}; {}",
-                print_letter(&cell.letter),
+                words::letter(&cell.letter),
                 words::beats(cell.length),
                 words::grid(&cell.grid),
                 voices.join(", ")
@@ -259,7 +259,7 @@ impl Detail<'_> {
         let kept = words::ago(item.added, self.now);
         let text = format!(
             "Kept {kept}, {}. File: {}",
-            words::used(item, self.now),
+            words::last_used(item, self.now),
             item.id
         );
         ui.label(dim(text));

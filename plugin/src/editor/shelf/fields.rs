@@ -4,9 +4,9 @@
 //! widget.
 
 use barform_app::shelf::{Item, ItemId};
+use barform_app::words;
 
 use super::keeper::{Deed, Kind};
-use super::words;
 
 /// The fields of the chosen item, as typed.
 #[derive(Debug, Default)]
@@ -80,7 +80,7 @@ impl Fields {
         self.sent[at] = Some(typed.clone());
         let id = id.clone();
         Some(match kind {
-            Kind::Tags => Deed::Retag(id, words::split_tags(&typed)),
+            Kind::Tags => Deed::Retag(id, words::tags(&typed)),
             Kind::Note => Deed::Annotate(id, typed),
             _ => Deed::Rename(id, typed),
         })

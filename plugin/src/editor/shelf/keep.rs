@@ -13,9 +13,9 @@ use barform_app::shelf::{Item, ItemId, Label, fold, pick, pick_run};
 use egui::{Key, RichText, TextEdit, Ui};
 
 use super::keeper::{Content, Deed};
-use super::words::{split_tags, suggested};
 use crate::editor::desk::Desk;
-use crate::editor::palette::{Palette, print_letter};
+use crate::editor::palette::Palette;
+use barform_app::words::{self, suggested_name};
 
 /// What is to be kept.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -70,10 +70,10 @@ pub enum Outcome {
 fn name_for(desk: &Desk, what: What) -> String {
     let score = desk.score();
     match what {
-        What::Form => suggested(score, ""),
+        What::Form => suggested_name(score, ""),
         What::Cell => match desk.owner() {
-            Some(Owner::Cell(letter)) => suggested(score, &print_letter(&letter)),
-            Some(Owner::Ostinato(name)) => suggested(score, &name),
+            Some(Owner::Cell(letter)) => suggested_name(score, &words::letter(&letter)),
+            Some(Owner::Ostinato(name)) => suggested_name(score, &name),
             None => String::new(),
         },
         What::Run => {
@@ -81,7 +81,7 @@ fn name_for(desk: &Desk, what: What) -> String {
             let items = run.and_then(|run| run.items(score));
             let text = items.map(form_text);
             let text: String = text.unwrap_or_default().chars().take(40).collect();
-            suggested(score, &text)
+            suggested_name(score, &text)
         }
     }
 }
@@ -90,7 +90,7 @@ fn name_for(desk: &Desk, what: What) -> String {
 /// nothing of the kind.
 pub fn choices(desk: &Desk) -> [(What, Option<String>, &'static str); 3] {
     let cell = desk.owner().map(|owner| match owner {
-        Owner::Cell(letter) => format!("cell {}", print_letter(&letter)),
+        Owner::Cell(letter) => format!("cell {}", words::letter(&letter)),
         Owner::Ostinato(name) => format!("ostinato {name} as a cell"),
     });
     let run = desk.chosen.run.as_ref();
@@ -246,7 +246,7 @@ impl Keep {
         ui.add(field).accessible_name("Item tags");
         if !tags.is_empty() {
             ui.horizontal_wrapped(|ui| {
-                let here = split_tags(&self.tags);
+                let here = words::tags(&self.tags);
                 let known = tags.iter().map(|(tag, _)| tag);
                 let free = known.filter(|t| !here.iter().any(|h| fold(h) == fold(t)));
                 for tag in free.take(8).cloned().collect::<Vec<_>>() {
@@ -274,7 +274,7 @@ impl Keep {
     fn deed(&mut self, desk: &Desk, replaced: Option<ItemId>) -> Option<Deed> {
         self.refused = None;
         let label = Label::named(self.name.trim())
-            .tagged(split_tags(&self.tags))
+            .tagged(words::tags(&self.tags))
             .noted(self.note.trim());
         let score = match (self.what, &replaced) {
             (What::Form, None) => {

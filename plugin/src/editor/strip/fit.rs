@@ -9,9 +9,9 @@ mod search;
 use barform_app::music::Beats;
 use barform_app::score::edit::ItemPath;
 use barform_app::score::{FormItem, Score};
+use barform_app::words;
 use egui::{Context, Rect};
 
-use super::pointer::beats;
 use crate::editor::desk::Desk;
 use crate::editor::shown::Shown;
 use crate::state::CompiledScore;
@@ -52,9 +52,9 @@ impl Fault {
     /// `1 beat missing`, or what is over if that is less.
     pub fn words(&self) -> String {
         if self.short <= self.over {
-            format!("{} missing", beats(self.short))
+            format!("{} missing", words::beats(self.short))
         } else {
-            format!("{} over", beats(self.over))
+            format!("{} over", words::beats(self.over))
         }
     }
 

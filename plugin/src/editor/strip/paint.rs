@@ -13,6 +13,7 @@ use std::sync::Arc;
 
 use barform_app::music::{Cell, Grid, Subdivision};
 use barform_app::timeline::Place;
+use barform_app::words;
 use egui::text::{LayoutJob, TextWrapping};
 use egui::{
     Color32, CornerRadius, FontId, Galley, Painter, Rect, Shape, Stroke, StrokeKind, pos2, vec2,
@@ -20,7 +21,7 @@ use egui::{
 
 use super::rows::{self, BLOCKS, GROUPS, at};
 use super::{Input, View};
-use crate::editor::palette::{print_letter, text_on};
+use crate::editor::palette::text_on;
 use crate::editor::shown::Shown;
 
 /// Most letters looked at for the map; a longer form is sampled.
@@ -83,7 +84,7 @@ impl Picture<'_> {
             }
             self.painter
                 .rect_filled(block, CornerRadius::same(3), colour);
-            let letter = print_letter(&timeline.letters[place.letter as usize]);
+            let letter = words::letter(&timeline.letters[place.letter as usize]);
             let subdivision = subdivision(timeline.cell_of(place));
             label(self.painter, block, &letter, subdivision, text_on(colour));
             self.notches(block, place, text_on(colour));

@@ -1,12 +1,13 @@
 //! What was played so far, and how well in time.
 
 use barform_app::played::to_ms;
+use barform_app::words;
 use barform_app::words::count;
 use egui::{Label, RichText, Ui};
 
 use super::super::super::palette::Palette;
 use super::recording::Recording;
-use super::{ruler, words};
+use super::ruler;
 
 /// Strokes that are listed.
 const LISTED: usize = 4;
@@ -44,7 +45,7 @@ pub fn show(
     let median = recording.take.median_off().map(|off| to_ms(off, bpm));
     let strokes = count(recording.take.hits().len(), "stroke");
     let whole = match median {
-        Some(ms) => format!("{strokes}, on average {}", words::off(ms)),
+        Some(ms) => format!("{strokes}, on average {}", words::lateness(ms)),
         None => "Nothing played yet".to_owned(),
     };
     let label = format!("Strokes in the round: {whole}");

@@ -2,10 +2,11 @@
 
 use barform_app::answers::{Proposal, Row};
 use barform_app::music::Letter;
+use barform_app::words;
 use egui::{Button, Label, RichText, Role, Sense, Ui, WidgetInfo, vec2};
 
 use super::super::super::engraved::Picture;
-use super::super::super::palette::{Palette, print_letter};
+use super::super::super::palette::Palette;
 
 /// Room beneath a picture for the wedge that marks the moment, in points.
 const WEDGE: f32 = 8.0;
@@ -103,7 +104,7 @@ impl Rows<'_> {
                 }
             }
             if let Some(prime) = self.prime {
-                let word = format!("Keep as {}", print_letter(prime));
+                let word = format!("Keep as {}", words::letter(prime));
                 let keep = ui.button(&word);
                 if named(
                     keep,

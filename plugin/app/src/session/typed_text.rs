@@ -1,22 +1,21 @@
-//! The score text while it is being edited.
+//! The score text while somebody types it.
 //!
-//! In: keystrokes, files, a session loaded by the host. Out: checked scores,
-//! played as soon as they are valid. Text that is not valid stays here with its
-//! problem; what plays goes on playing. Never here: a window.
+//! It is checked on a thread of its own when typing pauses, and played as soon as
+//! it is valid. Text that is not valid stays here with its problem; what plays
+//! goes on playing.
 
 use std::time::Duration;
 
-use barform_app::score::edit::{Group, Merge};
-
-use crate::state::{CompiledScore, Problem, Session, check};
-use barform_app::background::Job;
+use super::{CompiledScore, Problem, Session, check};
+use crate::background::Job;
+use crate::score::edit::{Group, Merge};
 
 /// Seconds without a keystroke before the text is checked.
 const PAUSE_S: f64 = 0.15;
 
 /// Text in the editor and what is known of it.
 #[derive(Debug)]
-pub struct Draft {
+pub struct TypedText {
     /// The text.
     pub text: String,
     /// What is wrong with it, as far as known.
@@ -42,11 +41,11 @@ pub enum Standing {
     Refused,
 }
 
-impl Draft {
+impl TypedText {
     /// The session's text: what plays, or what was being typed when the window
     /// was last closed.
-    pub fn new(session: &Session) -> Draft {
-        let mut draft = Draft {
+    pub fn new(session: &Session) -> TypedText {
+        let mut typed = TypedText {
             text: String::new(),
             problem: None,
             checker: Job::default(),
@@ -55,12 +54,12 @@ impl Draft {
             label: None,
             loads: session.loads(),
         };
-        draft.take_session(session);
-        draft
+        typed.take_session(session);
+        typed
     }
 
     fn take_session(&mut self, session: &Session) {
-        let kept = session.draft();
+        let kept = session.unplayed_text();
         self.changed_at = kept.is_some().then_some(f64::NEG_INFINITY);
         self.text = kept.unwrap_or_else(|| session.checked().text().to_owned());
         self.problem = None;
@@ -84,7 +83,7 @@ impl Draft {
         session.checked().text().clone_into(&mut self.text);
         self.changed_at = None;
         self.problem = None;
-        session.set_draft(None);
+        session.set_unplayed_text(None);
     }
 
     /// Checks at once what waits to be checked. Whether the text is then what
@@ -138,7 +137,7 @@ impl Draft {
             if self.text == session.checked().text() {
                 // Typed back to what plays.
                 self.problem = None;
-                session.set_draft(None);
+                session.set_unplayed_text(None);
             } else {
                 self.given.clone_from(&self.text);
                 let file = session.file().unwrap_or_else(|| "score".to_owned());
@@ -179,7 +178,7 @@ impl Draft {
             }
             Err(problem) => {
                 self.problem = Some(problem);
-                session.set_draft(Some(self.text.clone()));
+                session.set_unplayed_text(Some(self.text.clone()));
                 None
             }
         }
@@ -200,12 +199,12 @@ mod tests {
     use super::*;
 
     /// Lets time pass until nothing is being checked.
-    fn settle(draft: &mut Draft, session: &Session) -> Option<CompiledScore> {
+    fn settle(typed: &mut TypedText, session: &Session) -> Option<CompiledScore> {
         let mut now = 0.0;
         let mut accepted = None;
         loop {
-            accepted = draft.tick(session, now, || ()).or(accepted);
-            if draft.standing() != Standing::Checking {
+            accepted = typed.tick(session, now, || ()).or(accepted);
+            if typed.standing() != Standing::Checking {
                 return accepted;
             }
             now += 1.0;
@@ -217,30 +216,30 @@ mod tests {
     fn a_valid_edit_plays_and_an_invalid_one_does_not() {
         let session = Session::default();
         let before = session.checked();
-        let mut draft = Draft::new(&session);
-        assert_eq!(draft.standing(), Standing::Plays);
+        let mut typed = TypedText::new(&session);
+        assert_eq!(typed.standing(), Standing::Plays);
 
-        draft.replace(before.text().to_owned() + "\nnonsense", "Test");
-        assert!(settle(&mut draft, &session).is_none());
-        assert_eq!(draft.standing(), Standing::Refused);
-        assert!(draft.problem.is_some());
+        typed.replace(before.text().to_owned() + "\nnonsense", "Test");
+        assert!(settle(&mut typed, &session).is_none());
+        assert_eq!(typed.standing(), Standing::Refused);
+        assert!(typed.problem.is_some());
         assert_eq!(session.checked().text(), before.text());
 
         let better = before.text().to_owned() + "\n# a remark\n";
-        draft.replace(better.clone(), "Test");
-        assert!(settle(&mut draft, &session).is_some());
-        assert_eq!(draft.standing(), Standing::Plays);
+        typed.replace(better.clone(), "Test");
+        assert!(settle(&mut typed, &session).is_some());
+        assert_eq!(typed.standing(), Standing::Plays);
         assert_eq!(session.checked().text(), better);
     }
 
     #[test]
     fn text_that_does_not_play_is_there_again_when_the_window_opens_again() {
         let session = Session::default();
-        let mut draft = Draft::new(&session);
-        draft.replace("barform = ".to_owned(), "Test");
-        settle(&mut draft, &session);
-        drop(draft);
-        let mut again = Draft::new(&session);
+        let mut typed = TypedText::new(&session);
+        typed.replace("barform = ".to_owned(), "Test");
+        settle(&mut typed, &session);
+        drop(typed);
+        let mut again = TypedText::new(&session);
         assert_eq!(again.text, "barform = ");
         settle(&mut again, &session);
         assert_eq!(again.standing(), Standing::Refused);
@@ -250,12 +249,12 @@ mod tests {
     fn typing_back_to_what_plays_clears_the_problem() {
         let session = Session::default();
         let text = session.checked().text().to_owned();
-        let mut draft = Draft::new(&session);
-        draft.replace("x".to_owned(), "Test");
-        settle(&mut draft, &session);
-        draft.replace(text, "Test");
-        settle(&mut draft, &session);
-        assert_eq!(draft.standing(), Standing::Plays);
-        assert_eq!(session.draft(), None);
+        let mut typed = TypedText::new(&session);
+        typed.replace("x".to_owned(), "Test");
+        settle(&mut typed, &session);
+        typed.replace(text, "Test");
+        settle(&mut typed, &session);
+        assert_eq!(typed.standing(), Standing::Plays);
+        assert_eq!(session.unplayed_text(), None);
     }
 }

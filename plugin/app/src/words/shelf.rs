@@ -1,12 +1,9 @@
-//! An item's facts in words.
-//!
-//! In: items, scores. Out: lines for the list. Never here: a widget.
+//! Stored cells and forms in words.
 
-use barform_app::music::{Beats, Grid, Subdivision};
-use barform_app::score::Score;
-use barform_app::shelf::{Item, Stamp};
-
-use crate::editor::palette::print_letter;
+use super::{beats, letter};
+use crate::music::{Grid, Subdivision};
+use crate::score::Score;
+use crate::shelf::{Item, Stamp};
 
 /// Longest grid that is written out, in characters.
 const GRID_CHARS: usize = 24;
@@ -17,12 +14,6 @@ const LETTERS: usize = 8;
 const MINUTE: i64 = 60;
 const HOUR: i64 = 60 * MINUTE;
 const DAY: i64 = 24 * HOUR;
-
-/// `3 beats`, `1 beat`, `1/2 beat`.
-pub fn beats(length: Beats) -> String {
-    let one = length <= Beats::ONE && length.is_positive();
-    format!("{length} beat{}", if one { "" } else { "s" })
-}
 
 /// A grid, with the name of its subdivision where it has one.
 pub fn grid(grid: &Grid) -> String {
@@ -47,15 +38,15 @@ pub fn grid(grid: &Grid) -> String {
 }
 
 /// What an item is: `Form of 8 beats: A B B’`, or `A: 1 beat, 16ths`.
-pub fn what(item: &Item) -> String {
+pub fn item(item: &Item) -> String {
     match item.cells.as_slice() {
         [cell] if !item.has_form => {
             let (length, grid) = (beats(cell.length), grid(&cell.grid));
-            format!("{}: {length}, {grid}", print_letter(&cell.letter))
+            format!("{}: {length}, {grid}", letter(&cell.letter))
         }
         cells => {
             let letters = cells.iter().take(LETTERS);
-            let mut letters: Vec<String> = letters.map(|c| print_letter(&c.letter)).collect();
+            let mut letters: Vec<String> = letters.map(|c| letter(&c.letter)).collect();
             if cells.len() > LETTERS {
                 letters.push("…".to_owned());
             }
@@ -66,14 +57,14 @@ pub fn what(item: &Item) -> String {
 }
 
 /// The voices it is played on.
-pub fn voices(item: &Item) -> String {
+pub fn item_voices(item: &Item) -> String {
     let voices = item.voices();
     let names: Vec<String> = voices.iter().map(|v| v.said().to_owned()).collect();
     names.join(", ")
 }
 
 /// When it was last used: `used 3 days ago`.
-pub fn used(item: &Item, now: Stamp) -> String {
+pub fn last_used(item: &Item, now: Stamp) -> String {
     match item.used {
         None => "never used".to_owned(),
         Some(at) => format!("used {}", ago(at, now)),
@@ -99,13 +90,13 @@ pub fn ago(at: Stamp, now: Stamp) -> String {
 }
 
 /// Tags as typed, between commas.
-pub fn split_tags(typed: &str) -> Vec<String> {
+pub fn tags(typed: &str) -> Vec<String> {
     let tags = typed.split(',').map(str::trim).filter(|t| !t.is_empty());
     tags.map(str::to_owned).collect()
 }
 
 /// A name to begin with for something out of a score.
-pub fn suggested(score: &Score, what: &str) -> String {
+pub fn suggested_name(score: &Score, what: &str) -> String {
     let title = score.title.trim();
     match (title.is_empty(), what.is_empty()) {
         (true, true) => "Form".to_owned(),
@@ -141,7 +132,7 @@ mod tests {
 
     #[test]
     fn tags_are_what_stands_between_commas() {
-        assert_eq!(split_tags(" toms, , warm-up ,"), ["toms", "warm-up"]);
-        assert!(split_tags(" , ").is_empty());
+        assert_eq!(tags(" toms, , warm-up ,"), ["toms", "warm-up"]);
+        assert!(tags(" , ").is_empty());
     }
 }

@@ -1,14 +1,14 @@
-//! Early and late in words.
+//! How early or late, in words.
 
-use barform_app::music::Level;
-use barform_app::played::{Hit, to_ms};
+use crate::music::Level;
+use crate::played::{Hit, to_ms};
 
 /// Milliseconds either way that count as on time: what good players are within.
 /// Common practice, no source.
 const ON_TIME_MS: f64 = 5.0;
 
 /// `12 ms late`, `on time (3 ms early)`.
-pub fn off(ms: f64) -> String {
+pub fn lateness(ms: f64) -> String {
     let whole = ms.round().abs();
     let side = if ms < 0.0 { "early" } else { "late" };
     match () {
@@ -29,7 +29,7 @@ pub fn hit(hit: &Hit, bpm: f64) -> String {
         "slot {}, {}{level}: {}",
         hit.landed.slot + 1,
         hit.struck.voice.said(),
-        off(to_ms(hit.landed.off, bpm))
+        lateness(to_ms(hit.landed.off, bpm))
     )
 }
 
@@ -44,7 +44,7 @@ mod tests {
             (5.6, "6 ms late"),
             (-41.5, "42 ms early"),
         ] {
-            assert_eq!(super::off(ms), told);
+            assert_eq!(super::lateness(ms), told);
         }
     }
 }

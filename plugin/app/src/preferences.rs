@@ -1,34 +1,31 @@
 //! What a user likes in every window: kept in the data folder, not in a session.
 //!
-//! In: a choice on the Settings page. Out: what a new instance starts with, and
-//! what all pages ask for: reduced motion, the latency of playing in. A session
-//! keeps the size, theme and scale of its own window ([`EditorPrefs`]); a choice
-//! of theme or scale is kept in both places, so that the next new instance starts
-//! like the last window that was changed, and no stored session is touched.
-//! Never here: a widget, and never a reason not to open the window: a file that
-//! cannot be read or written is said on the Settings page, and the rest goes on.
+//! A session keeps the size, theme and scale of its own window ([`EditorPrefs`]);
+//! a choice of theme or scale is kept in both places, so that the next new
+//! session starts like the last window that was changed, and no stored one is
+//! touched. A file that cannot be read or written is no reason not to go on: what
+//! is wrong with it is kept to be said.
 
 use std::path::PathBuf;
 
-use barform_app::shelf::{Folders, MAX_LATENCY_MS, Prefs, SCALE_PERCENT, Theme as Liked};
-
-use crate::state::{EditorPrefs, Theme};
+use crate::session::{EditorPrefs, Theme};
+use crate::shelf::{Folders, MAX_LATENCY_MS, Prefs, SCALE_PERCENT, Theme as Liked};
 
 /// A user's preferences, as last read or set.
 #[derive(Debug, Default)]
-pub struct UserPrefs {
+pub struct Preferences {
     /// Their file; `None` where the machine has no data folder.
     path: Option<PathBuf>,
     now: Prefs,
     trouble: Option<String>,
 }
 
-impl UserPrefs {
+impl Preferences {
     /// Those kept in a data folder; the default where there is none.
-    pub fn of(folders: Option<&Folders>) -> UserPrefs {
-        let mut prefs = UserPrefs {
+    pub fn of(folders: Option<&Folders>) -> Preferences {
+        let mut prefs = Preferences {
             path: folders.map(Folders::editor),
-            ..UserPrefs::default()
+            ..Preferences::default()
         };
         prefs.read();
         prefs

@@ -3,11 +3,11 @@
 //! A file that someone else wrote is never overwritten unasked.
 
 use std::fs;
-use std::io::{self, Read as _};
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
-use barform_app::save::{self, Overwrite};
-use barform_app::score::MAX_FILE_BYTES;
+use crate::save::{self, Overwrite};
+use crate::score::MAX_FILE_BYTES;
 
 /// Ending of score files.
 pub const ENDING: &str = "barform";
@@ -27,9 +27,9 @@ pub enum SaveError {
 
 /// The score file as it was last seen on disk.
 #[derive(Debug, Clone, Default)]
-pub struct Known(Option<(PathBuf, String)>);
+pub struct SavedFile(Option<(PathBuf, String)>);
 
-impl Known {
+impl SavedFile {
     /// Reads a score.
     ///
     /// # Errors
@@ -72,22 +72,44 @@ impl Known {
     }
 }
 
-fn read(path: &Path) -> io::Result<String> {
+/// Why something cannot be read as the text of a score.
+#[derive(Debug, thiserror::Error)]
+pub enum TextError {
+    /// The system refused.
+    #[error(transparent)]
+    Io(#[from] io::Error),
+    /// It is too large.
+    #[error("it is larger than the {MAX_FILE_BYTES} bytes a score may have")]
+    TooLarge,
+    /// It is not UTF-8.
+    #[error("it is not a text file: line {line} is not UTF-8")]
+    NotText {
+        /// The first line that is not, from 1.
+        line: usize,
+    },
+}
+
+/// Reads the text of a score, no further than a score may be long.
+///
+/// # Errors
+/// See [`TextError`].
+pub fn read_text(from: impl Read) -> Result<String, TextError> {
     // One byte more than allowed is enough to see that there is too much.
-    let limit = MAX_FILE_BYTES as u64 + 1;
-    let mut text = String::new();
-    let bytes = fs::File::open(path)?
-        .take(limit)
-        .read_to_string(&mut text)
-        .map_err(|error| match error.kind() {
-            io::ErrorKind::InvalidData => io::Error::new(error.kind(), "it is not a text file"),
-            _ => error,
-        })?;
-    if bytes as u64 == limit {
-        let message = format!("it is larger than the {MAX_FILE_BYTES} bytes a score may have");
-        return Err(io::Error::new(io::ErrorKind::FileTooLarge, message));
+    let mut bytes = Vec::new();
+    from.take(MAX_FILE_BYTES as u64 + 1)
+        .read_to_end(&mut bytes)?;
+    if bytes.len() > MAX_FILE_BYTES {
+        return Err(TextError::TooLarge);
     }
-    Ok(text)
+    String::from_utf8(bytes).map_err(|error| {
+        let valid = &error.as_bytes()[..error.utf8_error().valid_up_to()];
+        let line = 1 + valid.iter().filter(|byte| **byte == b'\n').count();
+        TextError::NotText { line }
+    })
+}
+
+fn read(path: &Path) -> Result<String, TextError> {
+    read_text(fs::File::open(path)?)
 }
 
 /// A folder's folders and the files with one of `endings`, each in order of name.
@@ -126,10 +148,10 @@ mod tests {
     fn what_is_saved_is_read_back_and_nothing_else_is_left_in_the_folder() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("a.barform");
-        let mut known = Known::default();
-        known.save(&path, "one", false).unwrap();
-        known.save(&path, "two", false).unwrap();
-        assert_eq!(Known::default().open(&path).unwrap(), "two");
+        let mut saved = SavedFile::default();
+        saved.save(&path, "one", false).unwrap();
+        saved.save(&path, "two", false).unwrap();
+        assert_eq!(SavedFile::default().open(&path).unwrap(), "two");
         assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1);
     }
 
@@ -137,18 +159,18 @@ mod tests {
     fn a_file_written_by_someone_else_is_not_overwritten_unasked() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("a.barform");
-        let mut known = Known::default();
+        let mut saved = SavedFile::default();
         fs::write(&path, "theirs").unwrap();
         assert!(matches!(
-            known.save(&path, "ours", false),
+            saved.save(&path, "ours", false),
             Err(SaveError::Occupied)
         ));
         assert_eq!(fs::read_to_string(&path).unwrap(), "theirs");
-        known.save(&path, "ours", true).unwrap();
+        saved.save(&path, "ours", true).unwrap();
 
         fs::write(&path, "theirs again").unwrap();
         assert!(matches!(
-            known.save(&path, "ours, later", false),
+            saved.save(&path, "ours, later", false),
             Err(SaveError::Occupied)
         ));
         assert_eq!(fs::read_to_string(&path).unwrap(), "theirs again");
@@ -161,9 +183,9 @@ mod tests {
         let (file, link) = (folder.path().join("a"), folder.path().join("a.barform"));
         fs::write(&file, "one").unwrap();
         std::os::unix::fs::symlink("a", &link).unwrap();
-        let mut known = Known::default();
-        known.open(&link).unwrap();
-        known.save(&link, "two", false).unwrap();
+        let mut saved = SavedFile::default();
+        saved.open(&link).unwrap();
+        saved.save(&link, "two", false).unwrap();
         assert!(fs::symlink_metadata(&link).unwrap().is_symlink());
         assert_eq!(fs::read_to_string(&file).unwrap(), "two");
     }
@@ -173,7 +195,12 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("a.barform");
         fs::write(&path, vec![b'#'; MAX_FILE_BYTES + 1]).unwrap();
-        assert!(Known::default().open(&path).unwrap_err().contains("larger"));
+        assert!(
+            SavedFile::default()
+                .open(&path)
+                .unwrap_err()
+                .contains("larger")
+        );
     }
 
     #[test]

@@ -1,75 +1,13 @@
-//! What voices, strokes and keys are called, and what the score does with a
-//! voice.
-//!
-//! In: voices and a score. Out: words. Never here: a widget.
+//! What a score does with its kit, and what a key plays.
 
-use barform_app::craft::sticking::{Rules, Setup};
-use barform_app::import::midi::percussion_name;
-use barform_app::music::{Articulation, Channel, Key, Kit, Limb, Stroke, Voice};
-use barform_app::score::Score;
+use super::rules;
+use crate::craft::sticking::Setup;
+use crate::music::{Articulation, Channel, Key, Kit, Limb, Stroke, Voice};
+use crate::score::Score;
+use crate::words::{letter, listed};
 
-use crate::editor::palette::print_letter;
-
-/// Most letters that are named in a line.
-const NAMED: usize = 12;
-
-/// The trade's name of a way to strike a voice.
-pub fn stroke_name(voice: Voice, articulation: Articulation) -> &'static str {
-    match (articulation, voice) {
-        (Articulation::Plain, Voice::Hat) => "closed",
-        (Articulation::Plain, Voice::HatFoot) => "closed by the foot",
-        (Articulation::Plain, Voice::Ride) => "bow",
-        (Articulation::Plain, Voice::Click) => "beat",
-        (Articulation::Plain, Voice::Kick) => "beater",
-        (
-            Articulation::Plain,
-            Voice::Crash | Voice::Crash2 | Voice::Splash | Voice::China | Voice::Cowbell,
-        ) => "struck",
-        (Articulation::Plain, _) => "head",
-        (Articulation::Open, Voice::HatFoot) => "foot splash",
-        (Articulation::Bell, Voice::Click) => "first of a bar",
-        (other, _) => other.said(),
-    }
-}
-
-/// A stroke of a voice: `Snare, rimshot`; a plain one is the voice's name.
-pub fn full_name(voice: Voice, articulation: Articulation) -> String {
-    match articulation {
-        Articulation::Plain => voice.title().to_owned(),
-        other => format!("{}, {}", voice.title(), stroke_name(voice, other)),
-    }
-}
-
-/// What General MIDI calls a key; empty if it has no name for it. Keys 33 and 34
-/// are of Level 2 (from memory), the others of Level 1.
-pub fn key_name(key: Key) -> &'static str {
-    match key.number() {
-        33 => "Metronome Click",
-        34 => "Metronome Bell",
-        _ => percussion_name(key).unwrap_or_default(),
-    }
-}
-
-/// A key in a sentence: `key 38 (Acoustic Snare)`.
-pub fn told(key: Key) -> String {
-    match key_name(key) {
-        "" => format!("note {}", key.number()),
-        name => format!("note {} ({name})", key.number()),
-    }
-}
-
-/// Which limb plays a voice where the score says nothing else.
-pub fn limbs(voice: Voice) -> &'static str {
-    match voice {
-        Voice::Kick => "Played by the foot on its pedal, K.",
-        Voice::HatFoot => "Played by the foot on the hi-hat pedal, H.",
-        Voice::Click => "Played by nobody: the metronome.",
-        _ => "Played by either hand, R or L.",
-    }
-}
-
-/// All that is worked out of a score for the page.
-pub struct Facts {
+/// What a score does with the voices of its kit.
+pub struct KitUse {
     setup: Option<Setup>,
     uses: Vec<Use>,
 }
@@ -83,15 +21,15 @@ struct Use {
     strokes: [usize; Limb::ALL.len()],
 }
 
-impl Facts {
+impl KitUse {
     /// Of a score.
-    pub fn of(score: &Score) -> Facts {
-        let mut facts = Facts {
-            setup: Rules::builtin().setup("right-handed", &score.kit).ok(),
+    pub fn of(score: &Score) -> KitUse {
+        let mut facts = KitUse {
+            setup: rules().sticking.setup("right-handed", &score.kit).ok(),
             uses: vec![Use::default(); Voice::COUNT],
         };
         for cell in score.cells_resolved().unwrap_or_default() {
-            let name = print_letter(&cell.letter);
+            let name = letter(&cell.letter);
             facts.count(&name, cell.slots.iter().flatten());
         }
         for ostinato in &score.ostinatos {
@@ -152,21 +90,8 @@ impl Facts {
     }
 }
 
-/// Names in a sentence.
-pub fn listed(names: &[String]) -> String {
-    match names {
-        [] => String::new(),
-        [one] => one.clone(),
-        _ if names.len() > NAMED => {
-            let more = names.len() - NAMED;
-            format!("{} and {more} more", names[..NAMED].join(", "))
-        }
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
-}
-
 /// Other strokes that a key on a channel plays.
-pub fn others(
+pub fn other_strokes(
     kit: &Kit,
     channel: Channel,
     key: Key,
