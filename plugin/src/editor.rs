@@ -5,7 +5,6 @@
 //! host opens it, at the size the session remembers; text that does not play
 //! yet is kept in between. Reading and compiling happen on a thread of their
 //! own.
-//! Never here: music (it is in the core), and never a wait on the audio thread.
 
 mod app;
 mod bench;
@@ -18,6 +17,7 @@ mod fonts;
 mod host_keys;
 mod keys;
 mod kit;
+mod pages;
 mod palette;
 mod repeats;
 mod settings;
@@ -45,8 +45,9 @@ use nice_plug_egui::{
 };
 
 pub use app::App;
-pub use desk::{Chosen, Desk, Page, Spot};
+pub use desk::{Chosen, Desk, Spot};
 pub use host_keys::Stroke;
+pub use pages::Page;
 
 use crate::params::BarformParams;
 use crate::state::{EditorPrefs, MIN_SIZE};

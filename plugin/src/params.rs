@@ -3,7 +3,6 @@
 //! In: values from the host or the editor. Out: [`Settings`] for the player,
 //! once a block. Names are the trade's, units are shown, and the string ids
 //! never change: sessions and automation hang on them.
-//! Never here: the score, which is no parameter (see [`crate::state`]).
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};

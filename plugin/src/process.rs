@@ -4,8 +4,6 @@
 //! In: the framework's buffer and context. Out: notes in order of their sample,
 //! ours merged with those that come in; stereo audio. Everything that music
 //! needs is in the core; this file only translates.
-//! Never here: an allocation, a lock, a system call. What is replaced is freed
-//! by its sender (see [`crate::handover`]).
 
 mod aside;
 mod facts;

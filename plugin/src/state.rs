@@ -4,7 +4,7 @@
 //! lead to the audio thread, and the framework's stored field.
 
 use std::ops::Deref;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use barform_app::session::{self, damaged};
 pub use barform_app::session::{
@@ -22,6 +22,14 @@ use crate::params::{BarformParams, choices};
 
 /// Key of the document among the host's stored fields.
 const FIELD: &str = "session";
+
+/// The score that [`filter`] let pass last: it is loaded next, and need not be
+/// compiled again.
+static FILTERED: Mutex<Option<CompiledScore>> = Mutex::new(None);
+
+fn filtered() -> MutexGuard<'static, Option<CompiledScore>> {
+    FILTERED.lock().unwrap_or_else(PoisonError::into_inner)
+}
 
 /// What passes through the framework's stored field.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -94,7 +102,11 @@ impl Session {
     /// Loads what a host has stored, or keeps everything and remembers why not.
     pub fn load(&self, stored: Stored) {
         self.open.load(match stored {
-            Stored::Document(document) => Ok(document),
+            Stored::Document(document) => {
+                let known = filtered().take_if(|score| score.text() == document.score);
+                let compiled = known.map_or_else(|| document.compiled(), Ok);
+                compiled.map(|compiled| (document, compiled))
+            }
             Stored::Refused { refused } => Err(refused),
         });
         self.window.request_repaint();
@@ -122,8 +134,9 @@ pub fn filter(state: &mut PluginState) {
         None => Err(damaged("it has no score")),
     };
     let document = document.and_then(|document| {
-        document.compiled()?;
+        let compiled = document.compiled()?;
         check_params(state)?;
+        *filtered() = Some(compiled);
         Ok(document)
     });
     let stored = match document {

@@ -12,6 +12,7 @@ mod forms;
 mod kit;
 mod mend;
 mod playable;
+mod practice;
 mod refit;
 mod revoice;
 mod rudiments;
@@ -26,6 +27,7 @@ pub use forms::{FormsAnswer, FormsOptions, forms};
 pub use kit::{KitUse, other_strokes};
 pub use mend::{MendedForm, UnbarredForm, mend, sections};
 pub use playable::{LevelTop, Playability, PlayableOptions, form_line, playable, top_tempo};
+pub use practice::{Review, TakeStart, click_latency, plan_for_level, played, review};
 pub use refit::{CarriedCell, SubdivisionChoice, carried, choices};
 pub use revoice::written_pedals;
 pub use rudiments::{FoundRudiment, form_rudiments};
@@ -35,6 +37,7 @@ pub use vary::{ByRule, FoundVariations, VaryOptions, variations};
 
 use std::sync::OnceLock;
 
+use crate::craft::playable::Ability;
 use crate::craft::rules::Rules;
 use crate::craft::sticking::Setup;
 use crate::music::{BeatsError, Cell, Kit, Letter};
@@ -157,6 +160,17 @@ pub fn cells(document: &Document, letter: Option<&Letter>) -> Result<Vec<Cell>, 
             "no cell {letter} in {}; its letters are {}",
             document.file_name(),
             letters.join(", ")
+        ))
+    })
+}
+
+/// A level of player.
+fn level<'r>(rules: &'r Rules, name: &str) -> Result<&'r Ability, AnswerError> {
+    rules.levels.get(name).ok_or_else(|| {
+        let known: Vec<&str> = rules.levels.all().iter().map(|l| l.name.as_str()).collect();
+        AnswerError::Question(format!(
+            "unknown level '{name}'; known are {}",
+            known.join(", ")
         ))
     })
 }

@@ -12,6 +12,7 @@ mod musicxml;
 mod practice;
 mod report;
 mod sheet;
+mod show;
 mod target;
 
 pub use audio::{AudioOptions, Stems, audio};
@@ -21,6 +22,7 @@ pub use musicxml::{MusicXmlOptions, musicxml};
 pub use practice::{PracticeOptions, practice_track};
 pub use report::{OrderError, Report};
 pub use sheet::{PageFormat, SheetOptions, page_files, sheet};
+pub use show::{Paint, ShowOptions, show};
 pub use target::{SharedProgress, Target, Watch};
 
 use crate::export::audio::FileKind;

@@ -4,10 +4,8 @@
 //! In: a folder, scores to keep, questions. Out: what lies on the shelf, scores
 //! read from it, cells put into another score. Each item is a file of its own,
 //! a score file that says a little more, so nothing but that file can be hurt.
-//! A crash leaves the old file or the new one; two windows do not overwrite each
-//! other's work; a damaged file is told about and stays where it is. Never here:
-//! the audio thread (everything waits on a disk: call it from a thread of its
-//! own), a window, a file that is deleted for good.
+//! A crash leaves the old file or the new one; two windows do not overwrite
+//! each other's work; a damaged file is told about and stays where it is.
 
 mod disk;
 mod editor;
@@ -26,6 +24,7 @@ mod search;
 mod stamp;
 mod store;
 mod used;
+mod watched;
 
 pub use editor::{MAX_LATENCY_MS, Prefs, SCALE_PERCENT, Theme};
 pub use error::ShelfError;
@@ -40,6 +39,7 @@ pub use recent::{MAX_RECENT, Recent, RecentFile};
 pub use search::{Order, Query};
 pub use stamp::Stamp;
 pub use store::Shelf;
+pub use watched::{EditKind, NewContent, ShelfAnswer, ShelfContents, ShelfEdit, WatchedShelf};
 
 /// Most files of one folder that are listed. A list of more is no longer
 /// searched by a person; a folder of more is most likely not a shelf.

@@ -15,6 +15,7 @@ mod input;
 mod midi;
 mod musicxml;
 mod output;
+mod paint;
 mod practice;
 mod progress;
 mod respell;

@@ -3,8 +3,7 @@
 //!
 //! In: edits that a page asks for. Out: the score after them, playing, or why
 //! not, kept for the place where it was asked. Every change of the score goes
-//! through here, so that undo knows it and the host saves it. Never here: a
-//! widget.
+//! through here, so that undo knows it and the host saves it.
 
 mod choice;
 
@@ -18,29 +17,13 @@ use barform_app::shelf::Folders;
 pub use choice::Chosen;
 
 use super::engraved::Gallery;
+use super::pages::Page;
 use super::shown::Shown;
 use super::widgets::Host;
 use crate::params::{BarformParams, MAX_EDITS};
 use crate::state::{Problem, Session};
 use barform_app::preferences::Preferences;
 use barform_app::session::TypedText;
-
-/// What is shown under the Form strip.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Page {
-    /// The current cell, as large as the window allows.
-    Stand,
-    /// One cell, to be edited.
-    Bench,
-    /// The score text.
-    Score,
-    /// Voices, keys, limbs.
-    Kit,
-    /// Stored cells and forms.
-    Shelf,
-    /// All parameters.
-    Settings,
-}
 
 /// A place where something can be wrong, and is then said there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

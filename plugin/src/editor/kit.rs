@@ -3,8 +3,8 @@
 //!
 //! In: the score's kit, keys and clicks, notes that come in while a key is
 //! learned. Out: changes of the score's kit, single strokes to hear, key maps
-//! in the user's folder. Left the voices, right the chosen one or the kept maps.
-//! Never here: a wait for the disk or for the audio thread.
+//! in the user's folder. Left the voices, right the chosen one or the kept
+//! maps.
 
 mod detail;
 mod heads;

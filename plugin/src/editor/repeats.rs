@@ -3,7 +3,7 @@
 //! In: a score. Out: each item of each section with its place in the text, the
 //! place of the timeline where it is first played, and what it does otherwise
 //! in words; every pass of every group; every bar-line check. Worked out once
-//! for each score. Never here: time, a picture.
+//! for each score.
 
 use barform_app::music::Fit;
 use barform_app::score::edit::{ItemPath, Run};

@@ -2,8 +2,8 @@
 //! lesson or a camera.
 //!
 //! In: the score and where it stands. Out: the letter, the one that follows,
-//! count, hand, bar and beat, and the staff with its running mark; one key gives
-//! it the full window, where nothing can be clicked. Never here: an edit.
+//! count, hand, bar and beat, and the staff with its running mark; one key
+//! gives it the full window, where nothing can be clicked.
 
 mod layout;
 mod moment;

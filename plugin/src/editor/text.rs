@@ -1,16 +1,40 @@
 //! The score text: line numbers, the problem at its line, where it stands.
 
 use egui::text::{CCursor, CCursorRange, LayoutJob, TextFormat};
-use egui::{Align2, Color32, FontId, Id, Rect, RichText, ScrollArea, TextEdit, Ui, pos2};
+use egui::{Align2, Color32, FontId, Id, Panel, Rect, RichText, ScrollArea, TextEdit, Ui, pos2};
 
+use super::desk::Desk;
 use super::keys::PROBLEM;
 use super::palette::Palette;
+use super::stand;
+use crate::handover::Reading;
 use barform_app::session::{Standing, TypedText};
 
 const FONT_SIZE: f32 = 14.0;
 
 /// Height of the two lines above the text, in points.
 const STANDING_HEIGHT: f32 = 46.0;
+
+/// Points under the strip from which on the Score page shows the cell, too.
+const LEAST_WITH_CELL: f32 = 400.0;
+
+/// The Score page: the cell that plays, above the text.
+pub fn page(ui: &mut Ui, desk: &mut Desk, palette: &Palette, reading: &Reading) {
+    let height = ui.available_height();
+    // In a low window the text has all the room: it is what this page is for.
+    if height >= LEAST_WITH_CELL {
+        Panel::top("cell")
+            .resizable(true)
+            .default_size((height * 0.4).max(180.0))
+            .size_range(180.0..=(height - 200.0).max(181.0))
+            .show(ui, |ui| stand::small(ui, desk, palette, reading));
+    }
+    egui::CentralPanel::default().show(ui, |ui| {
+        if show(ui, &mut desk.typed, palette) {
+            desk.typed.edited(ui.input(|i| i.time));
+        }
+    });
+}
 
 /// Shows the text and what is wrong with it. Returns whether it was edited.
 pub fn show(ui: &mut Ui, typed: &mut TypedText, palette: &Palette) -> bool {

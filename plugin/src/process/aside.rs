@@ -4,8 +4,6 @@
 //! length. Out: events in order, from a player and a clock of their own, beside
 //! the form; to the window the position within one round. While nothing is
 //! wanted a block costs one look at a flag.
-//! Never here: an allocation, a lock, a free. What is replaced is freed by its
-//! sender.
 
 use std::sync::Arc;
 

@@ -1,7 +1,7 @@
 //! The embedded kit over one block.
 //!
 //! In: strokes with the sample each falls on. Out: stereo audio in the host's
-//! buffers, silence where there is no kit. Never here: what to play when.
+//! buffers, silence where there is no kit.
 
 use barform_app::sound::Mixer;
 use barform_app::timeline::Note;

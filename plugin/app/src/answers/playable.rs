@@ -70,14 +70,8 @@ pub fn playable(
     let looped = options.looped.then_some(line.length);
     let playable = Playable::new(&line.strokes, looped, &setup, &rules.sticking);
     let (levels, tempo) = (&rules.levels, options.tempo);
-    if let Some(name) = &options.level
-        && levels.get(name).is_none()
-    {
-        let known: Vec<&str> = levels.all().iter().map(|l| l.name.as_str()).collect();
-        return Err(AnswerError::Question(format!(
-            "unknown level '{name}'; known are {}",
-            known.join(", ")
-        )));
+    if let Some(name) = &options.level {
+        super::level(rules, name)?;
     }
     if !tempo.is_positive() {
         return Err(AnswerError::Question(format!(

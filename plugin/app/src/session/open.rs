@@ -232,14 +232,13 @@ impl Session {
         }
     }
 
-    /// Loads what was stored, or keeps everything and remembers why not: a message
-    /// says that it could not be read.
-    pub fn load(&self, stored: Result<StoredSession, String>) {
-        let loaded = stored.and_then(|stored| Ok((stored.compiled()?, stored)));
+    /// Loads what was stored, with its score compiled; or keeps everything and
+    /// remembers why not: a message says that it could not be read.
+    pub fn load(&self, stored: Result<(StoredSession, CompiledScore), String>) {
         let mut inner = self.lock();
-        match loaded {
+        match stored {
             Err(refused) => inner.notice = Some(refused),
-            Ok((checked, stored)) => {
+            Ok((stored, checked)) => {
                 *inner = Inner {
                     history: History::new((*checked.document).clone()),
                     checked: checked.clone(),

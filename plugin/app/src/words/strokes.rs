@@ -13,13 +13,7 @@ pub fn stroke(voice: Voice, articulation: Articulation) -> String {
 
 /// A slot as a sticking line writes it: `R>`, `lR`, `R+K`, `-`.
 pub fn sticking(slot: &Slot) -> String {
-    let token = |s: &Stroke| StickToken {
-        limb: s.limb,
-        level: s.level,
-        graces: s.graces,
-        buzz: s.buzz,
-    };
-    stick_slot_text(&slot.iter().map(token).collect())
+    stick_slot_text(&slot.iter().map(StickToken::from).collect())
 }
 
 /// A whole sticking line.

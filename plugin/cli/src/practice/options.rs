@@ -2,7 +2,7 @@
 
 use crate::failure::Failure;
 use crate::input::ScoreFile;
-use barform_app::craft::rules::Rules;
+use barform_app::answers::plan_for_level;
 use barform_app::music::{Letter, Subdivision};
 use barform_app::practice::history::{History, worst_joins};
 use barform_app::practice::plan::{
@@ -159,20 +159,11 @@ impl PlanArgs {
 
     /// The plan over a score: with the steps proposed for a level, if one is named.
     pub fn plan_over(&self, score: &Score) -> Result<Plan, Failure> {
-        let mut plan = self.plan()?;
-        if let Some(name) = &self.level {
-            let rules = Rules::builtin();
-            let levels = &rules.levels;
-            let unknown = || {
-                let known: Vec<&str> = levels.all().iter().map(|l| l.name.as_str()).collect();
-                let known = known.join(", ");
-                Failure::Usage(format!("unknown level '{name}'; known are {known}"))
-            };
-            let level = levels.get(name).ok_or_else(unknown)?;
-            plan.tempo = Steps::proposed(score, &plan.play, level, levels, &rules.sticking)
-                .map_err(Failure::export)?;
+        let plan = self.plan()?;
+        match &self.level {
+            None => Ok(plan),
+            Some(level) => Ok(plan_for_level(plan, score, level)?),
         }
-        Ok(plan)
     }
 
     /// The schedule over a score; joins in the order of the history, if there is

@@ -2,54 +2,14 @@
 //!
 //! In: clicks and shortcuts. Out: another page, a step back, an open panel. The
 //! title and the file's name take what room is left, shortened with the whole
-//! text as a tooltip. Never here: what a page shows.
+//! text as a tooltip.
 
-use egui::{Align, Button, Key, KeyboardShortcut, Label, Layout, Modifiers, RichText, Ui};
+use egui::{Align, Button, KeyboardShortcut, Label, Layout, Modifiers, RichText, Ui};
 
-use super::super::desk::Page;
 use super::super::keys;
+use super::super::pages::{PAGES, Page};
 use super::super::palette::Palette;
 use super::App;
-
-/// Pages in the order of their keys: name, key, hint.
-const PAGES: [(Page, &str, Key, &str); 6] = [
-    (
-        Page::Stand,
-        "Stand",
-        Key::Num1,
-        "What plays, large, as on a music stand; Enter there gives it the full window",
-    ),
-    (
-        Page::Bench,
-        "Bench",
-        Key::Num2,
-        "One cell: strokes, sticking, grid",
-    ),
-    (
-        Page::Score,
-        "Score",
-        Key::Num3,
-        "The score text, checked as you type",
-    ),
-    (
-        Page::Kit,
-        "Kit",
-        Key::Num4,
-        "Which MIDI note each voice of the kit plays",
-    ),
-    (
-        Page::Shelf,
-        "Shelf",
-        Key::Num5,
-        "Cells and forms kept for other scores",
-    ),
-    (
-        Page::Settings,
-        "Settings",
-        Key::Num6,
-        "Every parameter with its unit, and the look of the window",
-    ),
-];
 
 /// Width of the window in points below which the line is set closer.
 const WIDE: f32 = 1_060.0;

@@ -2,9 +2,8 @@
 //! and choice.
 
 use barform_app::music::{Beats, Cell, Limb};
+use barform_app::score::Score;
 use barform_app::score::edit::{Lines, Owner, Used};
-use barform_app::score::{Score, stick_slot_text, voice_slot_text};
-use barform_app::score::{StickToken, VoiceSlot, VoiceToken};
 use barform_app::words;
 
 use super::super::desk::Desk;
@@ -79,16 +78,8 @@ impl Known {
             return "rest".to_owned();
         }
         let each = strokes.iter().map(|stroke| {
-            let stick = stick_slot_text(&vec![StickToken {
-                limb: stroke.limb,
-                level: stroke.level,
-                graces: stroke.graces,
-                buzz: stroke.buzz,
-            }]);
-            let voice = voice_slot_text(&VoiceSlot::Voices(vec![VoiceToken {
-                voice: stroke.voice,
-                articulation: stroke.articulation,
-            }]));
+            let stick = words::sticking(&vec![*stroke]);
+            let voice = words::stroke(stroke.voice, stroke.articulation);
             format!("{stick} on {voice}")
         });
         each.collect::<Vec<_>>().join(" with ")

@@ -2,7 +2,7 @@
 //!
 //! In: what is typed. Out: edits of the cell, at each keystroke that makes
 //! sense. What does not stays as typed, with the reason, and the cell plays on
-//! as it was. Never here: a rewriting of text while it is being typed.
+//! as it was.
 
 use barform_app::music::Grid;
 use barform_app::score::edit::{CellEdit, Edit, Lines, Owner, Way};

@@ -2,9 +2,8 @@
 //! while it goes round with a click.
 //!
 //! In: notes and keys with the position each fell on. Out: the cell that they
-//! make, put in as one step when it is kept. Each stroke goes to the nearest slot
-//! of the cell's own grid; how far it was from it is shown as it comes. Never
-//! here: arithmetic of slots and hands (that is the core's `take`).
+//! make, put in as one step when it is kept. Each stroke goes to the nearest
+//! slot of the cell's own grid; how far it was from it is shown as it comes.
 
 mod clock;
 mod keys;

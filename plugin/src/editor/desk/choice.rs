@@ -7,7 +7,8 @@ use barform_app::music::{Cell, Letter};
 use barform_app::score::Score;
 use barform_app::score::edit::{Focus, ItemPath, Owner, Run};
 
-use super::{Desk, Page};
+use super::Desk;
+use crate::editor::pages::Page;
 
 /// What is worked on.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]

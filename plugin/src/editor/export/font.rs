@@ -1,8 +1,8 @@
 //! A SoundFont of the user's, chosen in the panel.
 //!
-//! In: a typed path, a click. Out: the loaded file and the preset wanted. Loading
-//! takes seconds for a large file, so a thread does it, which ends with the
-//! window. Never here: a sound.
+//! In: a typed path, a click. Out: the loaded file and the preset wanted.
+//! Loading takes seconds for a large file, so a thread does it, which ends with
+//! the window.
 
 use std::path::PathBuf;
 use std::sync::Arc;

@@ -1,8 +1,7 @@
 //! A voice's place on the drum-set staff, as a small picture.
 //!
 //! In: a voice struck in a way. Out: a texture, painted once for each size with
-//! the same shapes as the printed sheet. Never here: where a voice stands (core
-//! `sheet` says it).
+//! the same shapes as the printed sheet.
 
 use std::collections::HashMap;
 

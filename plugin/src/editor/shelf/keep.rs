@@ -1,7 +1,7 @@
 //! Keeping something: the chosen cell, the chosen run of the form, or all of it,
 //! under a name with tags and a note.
 //!
-//! In: what is chosen on the desk. Out: a deed for the keeper. Where an item of
+//! In: what is chosen on the desk. Out: a edit for the shelf. Where an item of
 //! that name is there, the user says whether both are meant to stay.
 
 use std::sync::Arc;
@@ -12,9 +12,9 @@ use barform_app::score::{CellDef, FormItem, Overrides, Score, Section, form_text
 use barform_app::shelf::{Item, ItemId, Label, fold, pick, pick_run};
 use egui::{Key, RichText, TextEdit, Ui};
 
-use super::keeper::{Content, Deed};
 use crate::editor::desk::Desk;
 use crate::editor::palette::Palette;
+use barform_app::shelf::{NewContent, ShelfEdit};
 use barform_app::words::{self, suggested_name};
 
 /// What is to be kept.
@@ -59,7 +59,7 @@ pub enum Outcome {
     /// It is still open.
     Open,
     /// This is to be done.
-    Deed(Deed),
+    Edit(ShelfEdit),
     /// It was given up.
     Closed,
     /// What it is about is no longer chosen; what was typed is to stay.
@@ -190,17 +190,17 @@ impl Keep {
             let hint = "Puts it on the shelf (Enter in the name)";
             let keep = ui.add_enabled(!self.sent, egui::Button::new(text));
             let keep = keep.on_hover_text(hint).clicked() || (enter && !self.sent);
-            if keep && let Some(deed) = self.deed(desk, None) {
-                outcome = Outcome::Deed(deed);
+            if keep && let Some(edit) = self.edit(desk, None) {
+                outcome = Outcome::Edit(edit);
             }
             if let Some(id) = same {
                 let replace = ui.button("Replace it").on_hover_text(
                     "Replaces the other's music with this; its name, tags and note stay",
                 );
                 if replace.clicked()
-                    && let Some(deed) = self.deed(desk, Some(id))
+                    && let Some(edit) = self.edit(desk, Some(id))
                 {
-                    outcome = Outcome::Deed(deed);
+                    outcome = Outcome::Edit(edit);
                 }
             }
             if ui.button("Cancel").on_hover_text("Esc").clicked() {
@@ -271,7 +271,7 @@ impl Keep {
     }
 
     /// What is to be done; `None`, with the reason kept, if it cannot be.
-    fn deed(&mut self, desk: &Desk, replaced: Option<ItemId>) -> Option<Deed> {
+    fn edit(&mut self, desk: &Desk, replaced: Option<ItemId>) -> Option<ShelfEdit> {
         self.refused = None;
         let label = Label::named(self.name.trim())
             .tagged(words::tags(&self.tags))
@@ -280,7 +280,7 @@ impl Keep {
             (What::Form, None) => {
                 self.sent = true;
                 let text = desk.shown.checked.text().to_owned();
-                return Some(Deed::Keep(label, Content::Text(text)));
+                return Some(ShelfEdit::Keep(label, NewContent::Text(text)));
             }
             (What::Form, Some(_)) => Ok(desk.score().clone()),
             (What::Cell, _) => cell(desk),
@@ -291,8 +291,8 @@ impl Keep {
                 self.sent = true;
                 let score = Box::new(score);
                 Some(match replaced {
-                    Some(id) => Deed::Replace(id, score),
-                    None => Deed::Keep(label, Content::Score(score)),
+                    Some(id) => ShelfEdit::Replace(id, score),
+                    None => ShelfEdit::Keep(label, NewContent::Score(score)),
                 })
             }
             Err(why) => {

@@ -12,9 +12,9 @@ use egui::{
     Shape, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2,
 };
 
-use super::keeper::Found;
 use super::previews::Previews;
 use crate::editor::palette::Palette;
+use barform_app::shelf::ShelfContents;
 
 /// Height of a row in points.
 const ROW: f32 = 66.0;
@@ -26,7 +26,7 @@ const LEAST_TEXT: f32 = 170.0;
 /// What the list needs.
 pub struct List<'a> {
     /// What was found.
-    pub found: &'a Found,
+    pub found: &'a ShelfContents,
     /// Pictures.
     pub previews: &'a mut Previews,
     /// The chosen item.

@@ -2,7 +2,7 @@
 //! bar, beat, count and hand.
 //!
 //! In: a score and where it stands. Out: plain values, all found by binary
-//! search. Never here: how it looks.
+//! search.
 
 use barform_app::music::sticking_under;
 use barform_app::timeline::Timeline;

@@ -1,8 +1,8 @@
-//! Strips on lines of a terminal.
+//! Strips on lines as wide as a terminal.
 
-use super::paint::Paint;
+use super::Paint;
 use super::strip::{Span, Strip};
-use barform_app::music::{Beats, Voice};
+use crate::music::{Beats, Voice};
 
 /// Columns left of a strip: the bar number and a space.
 const MARGIN: usize = 5;
@@ -239,7 +239,7 @@ impl Line {
             let end = self.column(span.to.min(self.to));
             row += &" ".repeat(start.saturating_sub(length));
             let fill = end.saturating_sub(start + text.chars().count() + 1);
-            row += &paint.letter(&span.letter, &format!("{text}{}", "-".repeat(fill)));
+            row += &paint(&span.letter, &format!("{text}{}", "-".repeat(fill)));
             length = length.max(start) + text.chars().count() + fill;
         }
         row += &" ".repeat(self.column(self.to).saturating_sub(length));

@@ -1,9 +1,10 @@
 //! What is shown of one bar, or of one cell.
 
-use barform_app::music::{
-    Articulation, Beats, BeatsError, Cell, Level, Meter, Slot, Stroke, Voice, count_syllables,
+use crate::music::{
+    Articulation, Beats, BeatsError, Cell, Meter, Slot, Stroke, Voice, count_syllables,
 };
-use barform_app::timeline::Timeline;
+use crate::timeline::Timeline;
+use crate::words::sticking;
 
 /// One slot in words.
 #[derive(Debug, Clone)]
@@ -171,15 +172,11 @@ impl Strip {
     }
 
     fn add(&mut self, at: Beats, count: String, slot: &Slot) {
-        let join = |words: Vec<String>| {
-            if words.is_empty() {
-                "-".to_owned()
-            } else {
-                words.join("+")
-            }
+        let marks: Vec<String> = slot.iter().map(voice_mark).collect();
+        let voices = match marks.is_empty() {
+            true => "-".to_owned(),
+            false => marks.join("+"),
         };
-        let sticking = join(slot.iter().map(sticking).collect());
-        let voices = join(slot.iter().map(voice_mark).collect());
         for stroke in slot {
             if !self.used.contains(&stroke.voice) {
                 self.used.push(stroke.voice);
@@ -188,25 +185,9 @@ impl Strip {
         self.ticks.push(Tick {
             at,
             count,
-            sticking,
+            sticking: sticking(slot),
             voices,
         });
-    }
-}
-
-/// A stroke as on a sticking line.
-fn sticking(stroke: &Stroke) -> String {
-    let graces: String = stroke
-        .graces
-        .iter()
-        .map(|hand| hand.grace_letter())
-        .collect();
-    let buzz = if stroke.buzz { "z" } else { "" };
-    let plain = format!("{graces}{}{buzz}", stroke.limb.letter());
-    match stroke.level {
-        Level::Ghost => format!("({plain})"),
-        Level::Normal => plain,
-        Level::Accent => format!("{plain}>"),
     }
 }
 

@@ -15,26 +15,16 @@ const OKABE_ITO: [(u8, u8, u8); 6] = [
     (0, 114, 178),
 ];
 
-/// Paints letters, or leaves them alone.
-pub struct Paint {
-    enabled: bool,
-}
-
-impl Paint {
-    /// Colours only on a terminal that has them, and not if NO_COLOR is set.
-    pub fn for_stdout() -> Paint {
-        let unwanted = env::var_os("NO_COLOR").is_some_and(|v| !v.is_empty());
-        let dumb = env::var_os("TERM").is_some_and(|t| t == "dumb");
-        Paint {
-            enabled: io::stdout().is_terminal() && !unwanted && !dumb,
-        }
-    }
-
-    /// `text` in the colour of `letter`; a variation has its parent's.
-    pub fn letter(&self, letter: &str, text: &str) -> String {
+/// Paints text in the colour of a letter, a variation's in its parent's: only on a
+/// terminal that has colours, and not if NO_COLOR is set.
+pub fn for_stdout() -> impl Fn(&str, &str) -> String {
+    let unwanted = env::var_os("NO_COLOR").is_some_and(|v| !v.is_empty());
+    let dumb = env::var_os("TERM").is_some_and(|t| t == "dumb");
+    let enabled = io::stdout().is_terminal() && !unwanted && !dumb;
+    move |letter, text| {
         let base = letter.bytes().next().filter(u8::is_ascii_uppercase);
         match base {
-            Some(base) if self.enabled => {
+            Some(base) if enabled => {
                 let (r, g, b) = OKABE_ITO[usize::from(base - b'A') % OKABE_ITO.len()];
                 format!("\x1b[1;38;2;{r};{g};{b}m{text}\x1b[0m")
             }

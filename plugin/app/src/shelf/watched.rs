@@ -1,8 +1,7 @@
-//! The shelf as its thread keeps it: what was last found in the folder, and the
-//! deeds that a user asks for.
-//!
-//! In: a query, a deed. Out: what is looked for, what a deed came to. The folder
-//! is read again only when its time stamps have changed. Never here: a widget.
+//! The shelf as a window sees it: what was last found in the folder, and edits
+//! that a user asks for. It waits for the disk, so it is for a
+//! [`Worker`](crate::background::Worker). The folder is read again only when its
+//! time stamps have changed.
 
 use std::cmp::Reverse;
 use std::collections::HashMap;
@@ -12,10 +11,10 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::time::{Duration, SystemTime};
 
-use barform_app::music::Kit;
-use barform_app::score::Score;
-use barform_app::shelf::{Item, ItemId, Label, Order, Query, Shelf, ShelfError, fold};
-use barform_app::timeline::Timeline;
+use super::{Item, ItemId, Label, Order, Query, Shelf, ShelfError, fold};
+use crate::music::Kit;
+use crate::score::Score;
+use crate::timeline::Timeline;
 
 /// A folder that changed less than this ago may change again within one tick of
 /// the file system's clock (two seconds on the coarsest).
@@ -23,7 +22,7 @@ const SETTLED: Duration = Duration::from_secs(3);
 
 /// What is looked for, and what else there is.
 #[derive(Debug, Clone, Default)]
-pub struct Found {
+pub struct ShelfContents {
     /// All items, in the order asked for.
     pub all: Arc<Vec<Item>>,
     /// Those that are looked for, as indices into `all`.
@@ -40,9 +39,9 @@ pub struct Found {
 
 /// Something done to the shelf.
 #[derive(Debug)]
-pub enum Deed {
+pub enum ShelfEdit {
     /// A new item.
-    Keep(Label, Content),
+    Keep(Label, NewContent),
     /// Another score in an item's place.
     Replace(ItemId, Box<Score>),
     /// Another name.
@@ -61,7 +60,7 @@ pub enum Deed {
 
 /// What is kept.
 #[derive(Debug)]
-pub enum Content {
+pub enum NewContent {
     /// A score that was made for it.
     Score(Box<Score>),
     /// A score file as it is, comments and all.
@@ -69,19 +68,19 @@ pub enum Content {
 }
 
 /// What a job came to.
-pub enum Answer {
+pub enum ShelfAnswer {
     /// The folder was looked at.
-    Looked(Result<Found, String>),
-    /// A deed was done, or why not; and what is there now.
+    Looked(Result<ShelfContents, String>),
+    /// An edit was made, or why not; and what is there now.
     Done {
-        /// What kind of deed.
-        kind: Kind,
+        /// What kind of edit.
+        kind: EditKind,
         /// The item it was asked of.
         about: Option<ItemId>,
         /// The item it now is.
         now: Result<Option<ItemId>, String>,
         /// What is there.
-        found: Result<Found, String>,
+        found: Result<ShelfContents, String>,
     },
     /// An item was read.
     Read(ItemId, Result<Arc<Score>, String>),
@@ -89,9 +88,9 @@ pub enum Answer {
     Compiled(ItemId, Result<Arc<Timeline>, String>),
 }
 
-/// A kind of deed.
+/// A kind of edit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kind {
+pub enum EditKind {
     /// A new item, or another score in an item's place.
     Keep,
     /// Another name.
@@ -109,7 +108,7 @@ pub enum Kind {
 }
 
 /// The shelf and what is known of it.
-pub struct Keeper {
+pub struct WatchedShelf {
     dir: PathBuf,
     shelf: Option<Shelf>,
     /// Whether the page is in view.
@@ -117,7 +116,7 @@ pub struct Keeper {
     /// What was last looked for.
     query: Query,
     order: Order,
-    found: Found,
+    found: ShelfContents,
     /// Time stamps of the folder, of `used` and of `removed` when last read.
     stamps: Option<Stamps>,
 }
@@ -125,16 +124,16 @@ pub struct Keeper {
 /// When each of the three folders last changed.
 type Stamps = [Option<SystemTime>; 3];
 
-impl Keeper {
+impl WatchedShelf {
     /// The shelf in a folder; it looks round while `in_view`.
-    pub fn new(dir: PathBuf, in_view: Arc<AtomicBool>) -> Keeper {
-        Keeper {
+    pub fn new(dir: PathBuf, in_view: Arc<AtomicBool>) -> WatchedShelf {
+        WatchedShelf {
             dir,
             shelf: None,
             in_view,
             query: Query::default(),
             order: Order::default(),
-            found: Found::default(),
+            found: ShelfContents::default(),
             stamps: None,
         }
     }
@@ -150,14 +149,14 @@ impl Keeper {
     /// Looks for something. Where nothing has changed since the folder was read,
     /// only what is known of it is searched.
     /// `anyway` reads it in any case.
-    pub fn look(&mut self, query: &Query, anyway: bool) -> Answer {
+    pub fn look(&mut self, query: &Query, anyway: bool) -> ShelfAnswer {
         let found = self.refresh(anyway).map(|_| self.search(query));
-        Answer::Looked(found.map_err(|e| e.to_string()))
+        ShelfAnswer::Looked(found.map_err(|e| e.to_string()))
     }
 
     /// Looks whether another window or program has changed the folder, while the
     /// page is in view; what was last looked for, if so.
-    pub fn look_round(&mut self) -> Option<Answer> {
+    pub fn look_round(&mut self) -> Option<ShelfAnswer> {
         if !self.in_view.load(Relaxed) {
             return None;
         }
@@ -166,31 +165,31 @@ impl Keeper {
             Ok(true) => Ok(self.search(&self.query.clone())),
             Err(error) => Err(error.to_string()),
         };
-        Some(Answer::Looked(found))
+        Some(ShelfAnswer::Looked(found))
     }
 
     /// Reads an item.
-    pub fn read(&mut self, id: ItemId) -> Answer {
+    pub fn read(&mut self, id: ItemId) -> ShelfAnswer {
         let score = self.shelf().and_then(|shelf| shelf.load(&id));
-        Answer::Read(id, score.map(Arc::new).map_err(|e| e.to_string()))
+        ShelfAnswer::Read(id, score.map(Arc::new).map_err(|e| e.to_string()))
     }
 
     /// Makes an item ready to be heard on a kit.
-    pub fn compile(id: ItemId, score: &Score, kit: Kit) -> Answer {
+    pub fn compile(id: ItemId, score: &Score, kit: Kit) -> ShelfAnswer {
         let score = Score {
             kit,
             ..score.clone()
         };
         let timeline = Timeline::compile(&score);
-        Answer::Compiled(id, timeline.map(Arc::new).map_err(|e| e.to_string()))
+        ShelfAnswer::Compiled(id, timeline.map(Arc::new).map_err(|e| e.to_string()))
     }
 
-    /// Does a deed.
-    pub fn act(&mut self, deed: Deed, query: &Query) -> Answer {
-        let (kind, about) = (deed.kind(), deed.about().cloned());
-        let now = self.try_act(deed).map_err(|e| e.to_string());
+    /// Makes an edit.
+    pub fn act(&mut self, edit: ShelfEdit, query: &Query) -> ShelfAnswer {
+        let (kind, about) = (edit.kind(), edit.about().cloned());
+        let now = self.try_act(edit).map_err(|e| e.to_string());
         let found = self.refresh(true).map(|_| self.search(query));
-        Answer::Done {
+        ShelfAnswer::Done {
             kind,
             about,
             now,
@@ -198,30 +197,30 @@ impl Keeper {
         }
     }
 
-    fn try_act(&mut self, deed: Deed) -> Result<Option<ItemId>, ShelfError> {
+    fn try_act(&mut self, edit: ShelfEdit) -> Result<Option<ItemId>, ShelfError> {
         let shelf = self.shelf()?;
-        Ok(match deed {
-            Deed::Keep(label, Content::Score(score)) => Some(shelf.add(label, &score)?),
-            Deed::Keep(label, Content::Text(text)) => Some(shelf.add_text(label, &text)?),
-            Deed::Replace(id, score) => {
+        Ok(match edit {
+            ShelfEdit::Keep(label, NewContent::Score(score)) => Some(shelf.add(label, &score)?),
+            ShelfEdit::Keep(label, NewContent::Text(text)) => Some(shelf.add_text(label, &text)?),
+            ShelfEdit::Replace(id, score) => {
                 shelf.replace(&id, &score)?;
                 Some(id)
             }
-            Deed::Rename(id, name) => Some(shelf.rename(&id, &name)?),
-            Deed::Retag(id, tags) => {
+            ShelfEdit::Rename(id, name) => Some(shelf.rename(&id, &name)?),
+            ShelfEdit::Retag(id, tags) => {
                 shelf.retag(&id, &tags)?;
                 Some(id)
             }
-            Deed::Annotate(id, note) => {
+            ShelfEdit::Annotate(id, note) => {
                 shelf.annotate(&id, &note)?;
                 Some(id)
             }
-            Deed::Remove(id) => {
+            ShelfEdit::Remove(id) => {
                 shelf.remove(&id)?;
                 None
             }
-            Deed::Restore(id) => Some(shelf.restore(&id)?),
-            Deed::Used(id) => {
+            ShelfEdit::Restore(id) => Some(shelf.restore(&id)?),
+            ShelfEdit::Used(id) => {
                 shelf.mark_used(&id)?;
                 Some(id)
             }
@@ -258,7 +257,7 @@ impl Keeper {
         if same && !first && !anyway {
             return Ok(false);
         }
-        self.found = Found {
+        self.found = ShelfContents {
             tags: Arc::new(tags(&listing.items)),
             all: Arc::new(listing.items),
             shown: Vec::new(),
@@ -270,7 +269,7 @@ impl Keeper {
     }
 
     /// Searches what is known.
-    fn search(&mut self, query: &Query) -> Found {
+    fn search(&mut self, query: &Query) -> ShelfContents {
         self.query.clone_from(query);
         if query.order != self.order {
             self.order = query.order;
@@ -288,29 +287,29 @@ impl Keeper {
     }
 }
 
-impl Deed {
-    fn kind(&self) -> Kind {
+impl ShelfEdit {
+    fn kind(&self) -> EditKind {
         match self {
-            Deed::Keep(..) | Deed::Replace(..) => Kind::Keep,
-            Deed::Rename(..) => Kind::Name,
-            Deed::Retag(..) => Kind::Tags,
-            Deed::Annotate(..) => Kind::Note,
-            Deed::Remove(_) => Kind::Remove,
-            Deed::Restore(_) => Kind::Restore,
-            Deed::Used(_) => Kind::Used,
+            ShelfEdit::Keep(..) | ShelfEdit::Replace(..) => EditKind::Keep,
+            ShelfEdit::Rename(..) => EditKind::Name,
+            ShelfEdit::Retag(..) => EditKind::Tags,
+            ShelfEdit::Annotate(..) => EditKind::Note,
+            ShelfEdit::Remove(_) => EditKind::Remove,
+            ShelfEdit::Restore(_) => EditKind::Restore,
+            ShelfEdit::Used(_) => EditKind::Used,
         }
     }
 
     /// The item it is asked of.
     fn about(&self) -> Option<&ItemId> {
         match self {
-            Deed::Keep(..) | Deed::Restore(_) => None,
-            Deed::Replace(id, _)
-            | Deed::Rename(id, _)
-            | Deed::Retag(id, _)
-            | Deed::Annotate(id, _)
-            | Deed::Remove(id)
-            | Deed::Used(id) => Some(id),
+            ShelfEdit::Keep(..) | ShelfEdit::Restore(_) => None,
+            ShelfEdit::Replace(id, _)
+            | ShelfEdit::Rename(id, _)
+            | ShelfEdit::Retag(id, _)
+            | ShelfEdit::Annotate(id, _)
+            | ShelfEdit::Remove(id)
+            | ShelfEdit::Used(id) => Some(id),
         }
     }
 }
