@@ -14,9 +14,9 @@ use barform::editor::Page;
 use barform::handover::{Clock, Reading};
 use barform::params::BarformParams;
 use barform::state::{EditorPrefs, Session, Theme};
-use barform_core::music::Letter;
-use barform_core::score::Score;
-use barform_core::shelf::{Folders, Label, Shelf, ShelfError, pick};
+use barform_app::music::Letter;
+use barform_app::score::Score;
+use barform_app::shelf::{Folders, Label, Shelf, ShelfError, pick};
 use egui_kittest::kittest::Queryable;
 use window::Window;
 

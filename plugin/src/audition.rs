@@ -2,12 +2,10 @@
 //! stroke. And what comes in meanwhile.
 //!
 //! In, from the window: a compiled timeline to play by itself, a tempo, single
-//! strokes. Out, to the window: where it stands, and the notes that came in with
-//! the moment each fell on. The audio thread plays it with a player of its own,
-//! beside the form, into the same kit and the same note output (see
+//! strokes. Out, to the window: where it stands, and the notes that came in
+//! with the moment each fell on. The audio thread plays it with a player of its
+//! own, beside the form, into the same kit and the same note output (see
 //! `process/aside.rs`).
-//! Never here: a lock that the audio thread takes, an allocation or a free on
-//! the audio thread, a loop until another thread has gone on.
 
 use std::sync::atomic::{
     AtomicBool, AtomicU32,
@@ -16,7 +14,7 @@ use std::sync::atomic::{
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use atomic_float::AtomicF64;
-use barform_core::timeline::{Note, Timeline};
+use barform_app::timeline::{Note, Timeline};
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use crate::handover::{self, Receiver, RepaintNotifier, Sender};

@@ -5,28 +5,21 @@
 //! host opens it, at the size the session remembers; text that does not play
 //! yet is kept in between. Reading and compiling happen on a thread of their
 //! own.
-//! Never here: music (it is in the core), and never a wait on the audio thread.
 
 mod app;
 mod bench;
 mod cell;
 mod desk;
-mod draft;
 mod engraved;
-mod errand;
+mod export;
 mod files;
 mod fonts;
-mod foreign;
-mod hand_on;
 mod host_keys;
 mod keys;
 mod kit;
+mod pages;
 mod palette;
-mod prefs;
-mod produce;
-mod product;
 mod repeats;
-mod score_file;
 mod settings;
 mod shelf;
 mod shown;
@@ -41,7 +34,7 @@ mod widgets;
 use std::error::Error;
 use std::sync::Arc;
 
-use barform_core::shelf::Folders;
+use barform_app::shelf::Folders;
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::dpi::{LogicalSize, NativeSize, Size};
 use nice_plug::editor::{Editor, HostMethods, ParentWindowHandle, ResizeHint, SpawnedEditor};
@@ -52,12 +45,13 @@ use nice_plug_egui::{
 };
 
 pub use app::App;
-pub use desk::{Chosen, Desk, Page, Spot};
+pub use desk::{Chosen, Desk, Spot};
 pub use host_keys::Stroke;
+pub use pages::Page;
 
 use crate::params::BarformParams;
 use crate::state::{EditorPrefs, MIN_SIZE};
-use prefs::UserPrefs;
+use barform_app::preferences::Preferences;
 
 /// The window as the host sees it.
 pub struct BarformEditor {
@@ -68,7 +62,7 @@ impl BarformEditor {
     /// A window for one instance; a new one looks as the user likes it.
     pub fn new(params: Arc<BarformParams>) -> BarformEditor {
         let folders = Folders::of_user().ok();
-        let prefs = UserPrefs::of(folders.as_ref());
+        let prefs = Preferences::of(folders.as_ref());
         params.session.begin_with(prefs.start());
         BarformEditor { params }
     }

@@ -2,13 +2,11 @@
 //!
 //! In: compiled timelines (and whatever holds one) from the main thread; play
 //! position and clock from the audio thread. Out: each to the other side. A
-//! timeline crosses as an `Arc` that is put in one place by an atomic exchange, so
-//! the newest always wins and nobody waits for anybody, and the sender keeps a
-//! clone of each until the audio thread has let go of it: what is replaced is
-//! freed here, never there. Everything else is a single atomic value that may be
-//! missed without harm.
-//! Never here: a lock that the audio thread takes, an allocation or a free on
-//! the audio thread, a loop until another thread has gone on.
+//! timeline crosses as an `Arc` that is put in one place by an atomic exchange,
+//! so the newest always wins and nobody waits for anybody, and the sender keeps
+//! a clone of each until the audio thread has let go of it: what is replaced is
+//! freed here, never there. Everything else is a single atomic value that may
+//! be missed without harm.
 
 use std::fmt;
 use std::sync::atomic::{
@@ -17,7 +15,7 @@ use std::sync::atomic::{
 use std::sync::{Arc, Mutex, PoisonError};
 
 use atomic_float::AtomicF64;
-use barform_core::timeline::Timeline;
+use barform_app::timeline::Timeline;
 use crossbeam_utils::atomic::AtomicCell;
 pub use nice_plug_egui::RepaintNotifier;
 
@@ -248,10 +246,10 @@ impl Live {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use barform_core::score::Score;
+    use barform_app::score::Score;
 
     fn timeline() -> Arc<Timeline> {
-        let score = Score::parse(barform_core::DEMO_SCORE, "demo").unwrap();
+        let score = Score::parse(barform_app::DEMO_SCORE, "demo").unwrap();
         Arc::new(Timeline::compile(&score).unwrap())
     }
 

@@ -6,7 +6,6 @@
 //! tells it: the plugin is made with the embedded score, state is loaded, it is
 //! activated for a sample rate, reset, and asked for block after block; the
 //! editor comes and goes meanwhile on a thread of its own.
-//! Never here: music. That is all in `barform-core`; these files translate.
 
 pub mod audition;
 pub mod editor;

@@ -3,13 +3,12 @@
 //! In: values from the host or the editor. Out: [`Settings`] for the player,
 //! once a block. Names are the trade's, units are shown, and the string ids
 //! never change: sessions and automation hang on them.
-//! Never here: the score, which is no parameter (see [`crate::state`]).
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use barform_core::player::{Mute, Quantise, Settings};
-use barform_core::score::Rate;
+use barform_app::player::{Mute, Quantise, Settings};
+use barform_app::score::Rate;
 use nice_plug::formatters;
 use nice_plug::prelude::*;
 

@@ -4,8 +4,6 @@
 //! In: the framework's buffer and context. Out: notes in order of their sample,
 //! ours merged with those that come in; stereo audio. Everything that music
 //! needs is in the core; this file only translates.
-//! Never here: an allocation, a lock, a system call. What is replaced is freed
-//! by its sender (see [`crate::handover`]).
 
 mod aside;
 mod facts;
@@ -15,8 +13,8 @@ mod notes;
 
 use std::sync::Arc;
 
-use barform_core::player::{Event, Loop, OwnClock, Player, Settings, Transport as PlayerTransport};
-use barform_core::sound::{Mixer, SampleSet};
+use barform_app::player::{Event, Loop, OwnClock, Player, Settings, Transport as PlayerTransport};
+use barform_app::sound::{Mixer, SampleSet};
 use nice_plug::prelude::*;
 
 use crate::handover::{Clock, Live, Reading, Receiver};

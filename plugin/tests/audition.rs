@@ -2,7 +2,7 @@
 
 mod rig;
 
-use barform_core::timeline::LaneRole;
+use barform_app::timeline::LaneRole;
 use nice_plug::prelude::*;
 use proptest::prelude::*;
 use rig::Rig;

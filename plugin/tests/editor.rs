@@ -170,9 +170,9 @@ fn a_midi_file_is_opened_as_a_score_and_what_is_not_kept_is_told() {
     let folder = tempfile::tempdir().unwrap();
     let mut window = Window::open();
     let checked = window.params.session.checked();
-    let options = barform_core::export::Options::default();
+    let options = barform_app::export::Options::default();
     let midi =
-        barform_core::export::midi::write(checked.score(), &checked.timeline, &options).unwrap();
+        barform_app::export::midi::write(checked.score(), &checked.timeline, &options).unwrap();
     std::fs::write(folder.path().join("groove.mid"), &midi.bytes).unwrap();
     let beside = folder.path().join("boats.barform").display().to_string();
     window.params.session.set_file(Some(beside));

@@ -2,9 +2,9 @@
 
 mod window;
 
-use barform_core::music::Voice;
-use barform_core::score::edit::{Lines, Owner};
-use barform_core::sheet::step;
+use barform_app::music::Voice;
+use barform_app::score::edit::{Lines, Owner};
+use barform_app::sheet::step;
 use egui::{Event, Key, Modifiers, PointerButton, Pos2, pos2};
 use egui_kittest::kittest::{NodeT, Queryable};
 use window::Window;
@@ -48,7 +48,7 @@ fn bench(text: &str) -> Window {
 /// The lines of a cell: grid, sticking, voices.
 fn lines(window: &Window, letter: &str) -> (String, String, String) {
     let checked = window.params.session.checked();
-    let letter = barform_core::music::Letter::new(letter).unwrap();
+    let letter = barform_app::music::Letter::new(letter).unwrap();
     let lines = Lines::of(checked.score(), &Owner::Cell(letter)).unwrap();
     (lines.grid.to_string(), lines.sticking, lines.voices)
 }
@@ -300,7 +300,7 @@ fn shift_and_a_click_add_the_other_hand() {
 
 #[test]
 fn every_voice_of_the_kit_can_be_clicked() {
-    let kit = barform_core::music::Kit::general_midi();
+    let kit = barform_app::music::Kit::general_midi();
     let feet = [Voice::Kick, Voice::HatFoot];
     for voice in kit.order.iter().copied().chain(feet) {
         let mut window = bench(ONE);
@@ -580,12 +580,12 @@ fn an_ostinato_is_edited_the_same_way() {
     window.key(Key::ArrowLeft);
     window.key(Key::K);
     let checked = window.params.session.checked();
-    let text = barform_core::score::sticking_text(&checked.score().ostinatos[0].sticking, None);
+    let text = barform_app::score::sticking_text(&checked.score().ostinatos[0].sticking, None);
     assert_eq!(text, "K H");
     window.harness.get_by_label("Staff of ostinato hat");
     type_line(&mut window, "Sticking line", "H K");
     let checked = window.params.session.checked();
-    let text = barform_core::score::sticking_text(&checked.score().ostinatos[0].sticking, None);
+    let text = barform_app::score::sticking_text(&checked.score().ostinatos[0].sticking, None);
     assert_eq!(text, "H K");
 }
 
@@ -678,7 +678,7 @@ fn agree(window: &Window) {
     assert_eq!(field(window, "Voices line"), voiced);
     assert_eq!(field(window, "Grid line"), lines(window, "A").0);
     let checked = window.params.session.checked();
-    let letter = barform_core::music::Letter::new("A").unwrap();
+    let letter = barform_app::music::Letter::new("A").unwrap();
     let cell = checked.score().cell(&letter).unwrap();
     // What the staff shows, slot by slot, is what the sticking line says.
     for (i, token) in stuck.split_whitespace().enumerate() {
@@ -701,7 +701,7 @@ fn agree(window: &Window) {
         );
     }
     // And the text of the file reads back to it.
-    let read = barform_core::score::Score::parse(&window.text(), "again").unwrap();
+    let read = barform_app::score::Score::parse(&window.text(), "again").unwrap();
     assert_eq!(read.cell(&letter), Some(cell));
 }
 
@@ -718,8 +718,8 @@ proptest::proptest! {
         let got = sticking(&window, "A");
         let got: Vec<&str> = got.split_whitespace().collect();
         let canonical = |text: &str| {
-            barform_core::score::sticking_text(
-                &barform_core::score::read_sticking(text).unwrap(),
+            barform_app::score::sticking_text(
+                &barform_app::score::read_sticking(text).unwrap(),
                 None,
             )
         };
@@ -781,7 +781,7 @@ fn keys_are_not_the_cells_while_something_outside_the_page_has_the_focus() {
     window.key(Key::R);
     assert_eq!(sticking(&window, "A"), "- - - -");
     // Called to the Bench, its staff takes them.
-    let letter = barform_core::music::Letter::new("A").unwrap();
+    let letter = barform_app::music::Letter::new("A").unwrap();
     window.harness.state_mut().desk_mut().to_bench(letter);
     window.settle();
     window.key(Key::R);

@@ -4,8 +4,8 @@ mod window;
 
 use barform::audition::{Heard, Stage};
 use barform::editor::{App, Page};
-use barform_core::music::{Articulation, Channel, Key as MidiKey, Kit, Voice};
-use barform_core::shelf::Kits;
+use barform_app::music::{Articulation, Channel, Key as MidiKey, Kit, Voice};
+use barform_app::shelf::Kits;
 use egui::{Key, Modifiers};
 use egui_kittest::kittest::Queryable;
 use window::Window;

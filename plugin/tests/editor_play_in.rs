@@ -4,8 +4,8 @@
 mod window;
 
 use barform::audition::{Heard, Stage};
-use barform_core::music::{Articulation, Cell, Letter, Level, Limb, Voice};
-use barform_core::shelf::{Folders, Prefs};
+use barform_app::music::{Articulation, Cell, Letter, Level, Limb, Voice};
+use barform_app::shelf::{Folders, Prefs};
 use egui_kittest::kittest::Queryable;
 use window::Window;
 
@@ -76,7 +76,7 @@ impl Playing {
 
     fn heard(&self) -> Vec<Vec<(Voice, Level)>> {
         let slots = self.cell().slots;
-        let one = |slot: &Vec<barform_core::music::Stroke>| {
+        let one = |slot: &Vec<barform_app::music::Stroke>| {
             slot.iter().map(|s| (s.voice, s.level)).collect()
         };
         slots.iter().map(one).collect()

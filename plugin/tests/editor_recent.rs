@@ -2,7 +2,7 @@
 
 mod window;
 
-use barform_core::shelf::Recent;
+use barform_app::shelf::Recent;
 use egui_kittest::kittest::Queryable;
 use std::path::{Path, PathBuf};
 use window::Window;

@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use barform::params::BarformParams;
 use barform::state::{EditorPrefs, Session, Stored, Theme, read_document};
-use barform_core::shelf::{Prefs, Theme as Liked};
+use barform_app::shelf::{Prefs, Theme as Liked};
 use egui::{Event, Key};
 use egui_kittest::kittest::Queryable;
 use window::Window;

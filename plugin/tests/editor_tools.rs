@@ -2,9 +2,9 @@
 
 mod window;
 
-use barform_core::music::{Cell, Hand, Letter, Limb, Subdivision, Voice};
-use barform_core::score::Score;
-use barform_core::score::edit::Owner;
+use barform_app::music::{Cell, Hand, Letter, Limb, Subdivision, Voice};
+use barform_app::score::Score;
+use barform_app::score::edit::Owner;
 use egui_kittest::kittest::{By, Queryable};
 use window::Window;
 
@@ -169,7 +169,7 @@ fn what_is_to_stay_stays() {
     click(&mut window, "Use: Variation 1");
     let after = cell(&window, "B");
     let sticking = |cell: &Cell| -> Vec<_> {
-        let slot = |slot: &Vec<barform_core::music::Stroke>| -> Vec<_> {
+        let slot = |slot: &Vec<barform_app::music::Stroke>| -> Vec<_> {
             slot.iter().map(|s| (s.limb, s.level)).collect()
         };
         cell.slots.iter().map(slot).collect()
@@ -272,7 +272,7 @@ fn refitting_keeps_the_length_and_carrying_the_strokes() {
     let carried = cell(&window, "A");
     assert_eq!(carried.slots, before.slots);
     let length = carried.grid.length().unwrap();
-    assert_eq!(length, barform_core::music::Beats::new(4, 3));
+    assert_eq!(length, barform_app::music::Beats::new(4, 3));
     assert_eq!(Subdivision(carried.grid).name(), None);
 }
 

@@ -1,12 +1,12 @@
 //! A thousand things done in the window, taken back one by one and done again:
 //! each text on the way is the one that was there.
 
-#[path = "../core/tests/it/score_edit_support/mod.rs"]
+#[path = "../app/tests/it/score_edit_support/mod.rs"]
 mod score_edit_support;
 mod window;
 
 use barform::editor::{Desk, Spot};
-use barform_core::music::Beats;
+use barform_app::music::Beats;
 use proptest::collection::vec;
 use proptest::prelude::*;
 use score_edit_support::actions::{Dice, action, dice};
@@ -40,18 +40,18 @@ fn go(desk: &mut Desk, dice: Dice, number: usize) {
         2 => {
             // Typed on the Score page: a remark, or another title.
             let text = if dice.2.is_multiple_of(2) {
-                format!("{}# remark {number}\n", desk.draft.text)
+                format!("{}# remark {number}\n", desk.typed.text)
             } else {
                 let typed = format!("tempo = {} # typed", 60 + dice.2 % 90);
-                let lines = desk.draft.text.lines();
+                let lines = desk.typed.text.lines();
                 let lines = lines.map(|line| match line.starts_with("tempo") {
                     true => typed.clone(),
                     false => line.to_owned(),
                 });
                 lines.collect::<Vec<_>>().join("\n") + "\n"
             };
-            desk.draft.text = text;
-            desk.draft.edited(desk.now_s);
+            desk.typed.text = text;
+            desk.typed.edited(desk.now_s);
         }
         _ => {
             let score = desk.score();
@@ -96,7 +96,7 @@ proptest! {
             window.harness.state_mut().desk_mut().undo();
             let text = window.text();
             prop_assert_eq!(&text, expected);
-            prop_assert_eq!(&window.harness.state().desk().draft.text, expected);
+            prop_assert_eq!(&window.harness.state().desk().typed.text, expected);
         }
         let first = window.params.session.steps().0;
         prop_assert_eq!(first.as_deref(), Some("Test"), "nothing else to undo");

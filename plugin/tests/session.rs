@@ -4,10 +4,10 @@
 use std::sync::{Arc, Barrier};
 use std::time::Duration;
 
-use barform::state::{Document, EditorPrefs, Session, Stored, VERSION, check};
-use barform_core::score::FormItem;
-use barform_core::score::edit::{Group, Merge};
-use barform_core::timeline::Timeline;
+use barform::state::{EditorPrefs, Session, Stored, StoredSession, VERSION, check};
+use barform_app::score::FormItem;
+use barform_app::score::edit::{Group, Merge};
+use barform_app::timeline::Timeline;
 
 /// A cell of 64 bars of 4/4, played so many times.
 fn long(count: u32) -> String {
@@ -103,7 +103,7 @@ fn short(strokes: usize) -> String {
 fn what_plays_is_what_was_loaded_or_accepted_last() {
     let session = Arc::new(Session::default());
     let receiver = session.take_receiver().unwrap();
-    let document = Document {
+    let document = StoredSession {
         version: VERSION,
         score: short(1),
         file: None,

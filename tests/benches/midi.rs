@@ -4,9 +4,9 @@
 use std::hint::black_box;
 use std::time::Duration;
 
-use barform_core::export::{Options, midi};
-use barform_core::score::Score;
-use barform_core::timeline::Timeline;
+use barform_app::export::{Options, midi};
+use barform_app::score::Score;
+use barform_app::timeline::Timeline;
 use barform_tests::command::python;
 use criterion::{Criterion, criterion_group, criterion_main};
 

@@ -4,7 +4,7 @@
 //! In: the bundles that `cargo xtask bundle` left in `target/bundled`, and the
 //! `barform` command. Out: notes and sound that a host gets, windows that it
 //! shows, and schedules worked out independently to compare them with.
-//! Never here: a line of `barform-core`; what it does is what is tested.
+//! Never here: a line of `barform-app`; what it does is what is tested.
 
 pub mod bench;
 pub mod clap_host;

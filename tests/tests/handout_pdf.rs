@@ -2,15 +2,15 @@
 //! and `pdftotext`.
 
 use anyhow::{Context, Result};
-use barform_core::DEMO_SCORE;
-use barform_core::craft::line::Line;
-use barform_core::craft::playable::Playable;
-use barform_core::score::Score;
-use barform_core::sheet::engrave::{Paper, Style, engrave};
-use barform_core::sheet::handout::{Options, handout};
-use barform_core::sheet::ink;
-use barform_core::sheet::notate::{self, Fold};
-use barform_core::timeline::Timeline;
+use barform_app::DEMO_SCORE;
+use barform_app::craft::line::Line;
+use barform_app::craft::playable::Playable;
+use barform_app::score::Score;
+use barform_app::sheet::engrave::{Paper, Style, engrave};
+use barform_app::sheet::handout::{Options, handout};
+use barform_app::sheet::ink;
+use barform_app::sheet::notate::{self, Fold};
+use barform_app::timeline::Timeline;
 use barform_tests::poppler::poppler;
 
 /// Words as they are read, however lines were broken.

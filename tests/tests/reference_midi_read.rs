@@ -7,9 +7,9 @@ use std::collections::BTreeMap;
 use std::fs;
 
 use anyhow::{Context, Result};
-use barform_core::import::midi::{Options, PERCUSSION_NAMES, read_with_report};
-use barform_core::music::{Articulation, Beats, Level};
-use barform_core::timeline::Timeline;
+use barform_app::import::midi::{Options, PERCUSSION_NAMES, read_with_report};
+use barform_app::music::{Articulation, Beats, Level};
+use barform_app::timeline::Timeline;
 use barform_tests::command;
 use serde_json::Value;
 

@@ -19,11 +19,11 @@ use std::fs;
 use std::path::Path;
 
 use anyhow::{Context, Result};
-use barform_core::export::musicxml as writer;
-use barform_core::import::musicxml as reader;
-use barform_core::score::Score;
-use barform_core::sheet::notate::{self, Fold, NotateError};
-use barform_core::timeline::Timeline;
+use barform_app::export::musicxml as writer;
+use barform_app::import::musicxml as reader;
+use barform_app::score::Score;
+use barform_app::sheet::notate::{self, Fold, NotateError};
+use barform_app::timeline::Timeline;
 use barform_tests::command;
 use repeats::repeated_case;
 use scores::{Case, demo_case, random_case, unfriendly_case};
@@ -107,7 +107,7 @@ fn files_are_valid_and_read_as_the_music_was_described() -> Result<()> {
     };
     add(
         "demo",
-        &demo_case(barform_core::DEMO_SCORE.to_owned()),
+        &demo_case(barform_app::DEMO_SCORE.to_owned()),
         Fold::Full,
     )?;
     add("unfriendly", &unfriendly_case(), Fold::Full)?;

@@ -4,12 +4,12 @@
 use std::fs;
 
 use anyhow::{Context, Result};
-use barform_core::DEMO_SCORE;
-use barform_core::score::Score;
-use barform_core::sheet::engrave::{Style, engrave};
-use barform_core::sheet::notate::{self, Fold};
-use barform_core::sheet::{Anchor, Drawing, Face, Glyph, Item, Page, Point, Role, Shape, ink};
-use barform_core::timeline::Timeline;
+use barform_app::DEMO_SCORE;
+use barform_app::score::Score;
+use barform_app::sheet::engrave::{Style, engrave};
+use barform_app::sheet::notate::{self, Fold};
+use barform_app::sheet::{Anchor, Drawing, Face, Glyph, Item, Page, Point, Role, Shape, ink};
+use barform_app::timeline::Timeline;
 use barform_tests::poppler::poppler;
 
 /// Points in a millimetre: a point is 1/72 inch.

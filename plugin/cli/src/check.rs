@@ -1,9 +1,28 @@
 //! `barform check`: is the score free of errors?
 
-use crate::args::CheckArgs;
 use crate::failure::Failure;
-use crate::input::{self, Piece};
-use crate::{output, text};
+use crate::input::{self, ScoreFile};
+use crate::output;
+use barform_app::words::extent;
+use std::path::PathBuf;
+
+/// `barform check`
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  barform check *.barform
+  barform check --quiet - < mine.barform && echo valid")]
+pub struct CheckArgs {
+    /// Score files; - reads standard input
+    #[arg(value_name = "SCORE", required_unless_present = "demo")]
+    pub scores: Vec<PathBuf>,
+    /// Check the built-in demo score
+    #[arg(long)]
+    pub demo: bool,
+    /// Say nothing about scores without errors
+    #[arg(short, long)]
+    pub quiet: bool,
+}
 
 /// Checks every score and tells the worst status.
 pub fn run(args: &CheckArgs) -> Result<(), Failure> {
@@ -20,14 +39,14 @@ pub fn run(args: &CheckArgs) -> Result<(), Failure> {
         Ok(())
     };
     for path in &args.scores {
-        seen(input::read(path).and_then(|piece| check(&piece)))?;
+        seen(input::read(path).and_then(|file| check(&file)))?;
     }
     if args.demo {
         let demo = input::Source {
             score: None,
             demo: true,
         };
-        seen(demo.read().and_then(|piece| check(&piece)))?;
+        seen(demo.read().and_then(|file| check(&file)))?;
     }
     if worst == 0 {
         Ok(())
@@ -36,11 +55,10 @@ pub fn run(args: &CheckArgs) -> Result<(), Failure> {
     }
 }
 
-fn check(piece: &Piece) -> Result<String, Failure> {
-    let timeline = piece.timeline()?;
+fn check(file: &ScoreFile) -> Result<String, Failure> {
     Ok(format!(
         "{}: good, {}\n",
-        piece.name,
-        text::extent(&timeline)
+        file.name,
+        extent(&file.compiled()?.timeline)
     ))
 }

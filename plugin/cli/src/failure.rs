@@ -1,7 +1,11 @@
 //! What can go wrong, and the exit status for it.
 
-use barform_core::score::ScoreError;
-use barform_core::timeline::CompileError;
+use crate::input::is_dash;
+use crate::output;
+use barform_app::answers::AnswerError;
+use barform_app::orders::OrderError;
+use barform_app::score::ScoreError;
+use barform_app::timeline::CompileError;
 use std::fmt;
 use std::io::{self, Write};
 use std::path::Path;
@@ -74,6 +78,33 @@ impl From<CompileError> for Failure {
     fn from(error: CompileError) -> Failure {
         match error {
             CompileError::Score(error) => error.into(),
+            other => Failure::Score(other.to_string()),
+        }
+    }
+}
+
+impl From<AnswerError> for Failure {
+    fn from(error: AnswerError) -> Failure {
+        match error {
+            AnswerError::Question(what) => Failure::Usage(what),
+            AnswerError::Score(error) => error.into(),
+            other => Failure::Score(other.to_string()),
+        }
+    }
+}
+
+impl From<OrderError> for Failure {
+    fn from(error: OrderError) -> Failure {
+        match error {
+            OrderError::Exists(path) => output::exists(&path),
+            OrderError::Write { error, .. } if error.kind() == io::ErrorKind::BrokenPipe => {
+                Failure::PipeClosed
+            }
+            OrderError::Write { path, error } if is_dash(&path) => output::stdout_failure(&error),
+            OrderError::Write { path, error } => Failure::file(&path, "written", &error),
+            OrderError::File(what) => Failure::File(what),
+            OrderError::Options(what) => Failure::Usage(what),
+            OrderError::Score(error) => error.into(),
             other => Failure::Score(other.to_string()),
         }
     }

@@ -1,16 +1,13 @@
 //! `barform handout`: the sheet and a practice page for each letter, as one
 //! PDF.
 
-use crate::craft::desk;
+use crate::craft::asked;
 use crate::failure::Failure;
 use crate::input::{Source, is_dash};
 use crate::output::{self, Target};
 use crate::progress::Progress;
 use crate::sheet::{Folding, Look};
-use crate::text;
-use barform_core::sheet::handout::{HandoutError, Options, handout};
-use barform_core::sheet::{Drawing, ink};
-use std::io::{self, Write};
+use barform_app::orders::{HandoutOptions, handout};
 use std::path::PathBuf;
 
 /// `barform handout`
@@ -55,11 +52,11 @@ pub struct HandoutArgs {
 
 /// Writes the hand-out.
 pub fn run(args: &HandoutArgs) -> Result<(), Failure> {
-    let path = match &args.target.output {
-        Some(path) => path.clone(),
-        None if args.source.is_stdin() => PathBuf::from("-"),
-        None => beside(&args.source),
-    };
+    // So that `mine.pdf` stays the sheet's.
+    let sheet = args.source.beside("pdf");
+    let stem = sheet.file_stem().unwrap_or_default().to_string_lossy();
+    let usual = sheet.with_file_name(format!("{stem}-handout.pdf"));
+    let path = args.target.place_or(&args.source, usual)?;
     let ending = path.extension().map(|e| e.to_ascii_lowercase());
     if !is_dash(&path) && ending.is_none_or(|e| e != "pdf") {
         return Err(Failure::Usage(format!(
@@ -67,64 +64,19 @@ pub fn run(args: &HandoutArgs) -> Result<(), Failure> {
             path.display()
         )));
     }
-    let to_stdout = is_dash(&path);
-    if to_stdout {
-        output::refuse_terminal("a hand-out")?;
-    }
-    output::refuse_existing(&path, args.target.force)?;
-    let piece = args.source.read()?;
-    let timeline = piece.timeline()?;
-    let options = Options {
+    output::refuse_terminal(&path, "a hand-out")?;
+    let score = args.source.read()?.compiled()?;
+    let options = HandoutOptions {
         style: args.look.style(),
         fold: args.fold.into(),
         tradition: args.look.tradition()?,
-        rules: desk::rules(args.rules.as_ref())?,
+        rules: asked::rules(args.rules.as_ref())?,
         levels: args.levels.clone(),
         setup: args.setup.clone(),
-        ..Options::default()
+        ..HandoutOptions::default()
     };
-    let drawing = handout(&piece.score, &timeline, &options).map_err(failure)?;
     let mut progress = Progress::new("Drawing", args.quiet);
-    let mut done = |page: usize, all: usize| progress.at(page as f64 / all.max(1) as f64);
-    let bytes = ink::pdf_with_progress(&drawing, &mut done).map_err(Failure::export)?;
-    output::write_file(&path, &bytes, args.target.force)?;
-    drop(progress);
-    if args.quiet {
-        return Ok(());
-    }
-    let told = tell(
-        &path.display().to_string(),
-        &drawing,
-        piece.score.cells.len(),
-    );
-    if to_stdout {
-        let _ = write!(io::stderr(), "{told}");
-        Ok(())
-    } else {
-        output::say(&told)
-    }
-}
-
-/// `mine-handout.pdf`, so that `mine.pdf` stays the sheet's.
-fn beside(source: &Source) -> PathBuf {
-    let sheet = source.beside("pdf");
-    let stem = sheet.file_stem().unwrap_or_default().to_string_lossy();
-    sheet.with_file_name(format!("{stem}-handout.pdf"))
-}
-
-fn failure(error: HandoutError) -> Failure {
-    match error {
-        HandoutError::Score(error) => error.into(),
-        HandoutError::Level { .. } => Failure::Usage(error.to_string()),
-        HandoutError::Setup(error) => Failure::Usage(error.problem),
-        other => Failure::export(other),
-    }
-}
-
-fn tell(name: &str, drawing: &Drawing, letters: usize) -> String {
-    format!(
-        "{name}: {}, {}\n",
-        text::count(drawing.pages.len(), "page"),
-        text::count(letters, "letter"),
-    )
+    output::make(&path, args.target.force, args.quiet, |target| {
+        handout(&score, &options, target, &mut progress)
+    })
 }

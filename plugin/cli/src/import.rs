@@ -3,14 +3,15 @@
 use crate::failure::Failure;
 use crate::input::is_dash;
 use crate::output::{self, Target};
-use crate::text;
-use barform_core::import::midi::{self, Channels};
-use barform_core::import::musicxml::{self, Cut};
-use barform_core::import::{self, Imported, RemarkKind};
-use barform_core::music::{Beats, Channel};
-use barform_core::score::Score;
+use barform_app::import::midi::{Channels, NamedKit};
+use barform_app::import::{self, Imported, RemarkKind};
+use barform_app::music::Channel;
+use barform_app::session::{
+    CellLength, ImportOptions, import as read_score, import_bytes, remark_head,
+};
+use barform_app::words::count;
 use std::fs::File;
-use std::io::{self, Read, Write};
+use std::io;
 use std::path::{Path, PathBuf};
 
 /// `barform import`
@@ -36,7 +37,7 @@ pub struct ImportArgs {
     pub quiet: bool,
     /// Length of a cell: beats such as 1, 2 or 3/2, or bar
     #[arg(long, value_name = "LENGTH", value_parser = cell)]
-    pub cell: Option<Cell>,
+    pub cell: Option<CellLength>,
     /// Read keys as the kit of this score does, where it fits better than General MIDI
     #[arg(long, value_name = "SCORE")]
     pub kit: Vec<PathBuf>,
@@ -51,21 +52,12 @@ pub struct ImportArgs {
     pub anew: bool,
 }
 
-/// Length of a cell.
-#[derive(Debug, Clone, Copy)]
-pub enum Cell {
-    /// So many beats.
-    Beats(Beats),
-    /// A bar.
-    Bar,
-}
-
-fn cell(text: &str) -> Result<Cell, String> {
+fn cell(text: &str) -> Result<CellLength, String> {
     if text.eq_ignore_ascii_case("bar") {
-        return Ok(Cell::Bar);
+        return Ok(CellLength::Bar);
     }
-    match text::beats(text) {
-        Ok(beats) if beats.is_positive() => Ok(Cell::Beats(beats)),
+    match crate::args::beats(text) {
+        Ok(beats) if beats.is_positive() => Ok(CellLength::Beats(beats)),
         _ => Err("a cell is so many beats, such as 1, 2 or 3/2, or bar".to_owned()),
     }
 }
@@ -94,134 +86,64 @@ pub fn run(args: &ImportArgs) -> Result<(), Failure> {
     output::refuse_existing(&path, args.target.force)?;
     let bytes = bytes(&args.file)?;
     let kits = args.kit.iter().map(|path| {
-        let piece = crate::input::read(path)?;
-        Ok((piece.name, piece.score))
+        let file = crate::input::read(path)?;
+        let kit = file.score().kit.clone();
+        Ok(NamedKit {
+            name: file.name,
+            kit,
+        })
     });
-    let kits: Vec<(String, Score)> = kits.collect::<Result<_, Failure>>()?;
-    let mut told = String::new();
-    let imported = if import::is_midi(&bytes) {
-        from_midi(args, &bytes, kits, &mut told)?
-    } else {
-        from_musicxml(args, &bytes, kits)?
-    };
-    let text = imported.score.to_toml();
-    output::write_file(&path, text.as_bytes(), args.target.force)?;
-    if args.quiet {
-        return Ok(());
-    }
-    let score = &imported.score;
-    let cells = text::count(score.cells.len(), "cell");
-    let sections = text::count(score.sections.len(), "section");
-    let mut head = format!(
-        "{}: {cells}, {sections}, {} beats a minute\n",
-        path.display(),
-        score.tempo
-    );
-    head += &told;
-    head += &remarks(&imported);
-    if is_dash(&path) {
-        let _ = write!(io::stderr(), "{head}");
-        Ok(())
-    } else {
-        output::say(&head)
-    }
-}
-
-/// A byte more than the larger reader takes, so that it can say so.
-fn bytes(path: &Path) -> Result<Vec<u8>, Failure> {
-    let most = import::MAX_BYTES + 1;
-    let mut bytes = Vec::new();
-    let read = if is_dash(path) {
-        io::stdin().lock().take(most).read_to_end(&mut bytes)
-    } else {
-        File::open(path).and_then(|file| file.take(most).read_to_end(&mut bytes))
-    };
-    read.map_err(|e| Failure::file(path, "read", &e))?;
-    Ok(bytes)
-}
-
-fn from_midi(
-    args: &ImportArgs,
-    bytes: &[u8],
-    kits: Vec<(String, Score)>,
-    told: &mut String,
-) -> Result<Imported, Failure> {
-    let mut options = midi::Options {
-        channels: args.channel.unwrap_or_default(),
-        own_letters: !args.anew,
-        ..midi::Options::default()
-    };
-    let named = kits.into_iter().map(|(name, score)| midi::NamedKit {
-        name,
-        kit: score.kit,
-    });
-    options.kits.extend(named);
-    options.cell = match args.cell {
-        None => None,
-        Some(Cell::Beats(beats)) => Some(beats),
-        // Cells begin anew at every bar line.
-        Some(Cell::Bar) => Some(Beats::whole(midi::LONGEST_CELL)),
-    };
-    let (imported, report) =
-        midi::read_with_report(bytes, &options).map_err(refused(&args.file))?;
-    let kit = &options.kits[report.kit].name;
-    *told += &format!(
-        "{} read with the key map of {kit}; the largest distance from a slot is {:.2} ms\n",
-        text::count(report.strokes, "stroke"),
-        report.largest_error_us as f64 / 1000.0,
-    );
-    Ok(imported)
-}
-
-fn from_musicxml(
-    args: &ImportArgs,
-    bytes: &[u8],
-    mut kits: Vec<(String, Score)>,
-) -> Result<Imported, Failure> {
-    let mut options = musicxml::Options {
+    let options = ImportOptions {
+        cell: args.cell,
+        kits: kits.collect::<Result<_, Failure>>()?,
+        channels: args.channel,
         part: args.part.map(|part| usize::from(part) - 1),
-        take_carried: !args.anew,
-        ..musicxml::Options::default()
+        anew: args.anew,
     };
-    if kits.len() > 1 {
+    if options.kits.len() > 1 && !import::is_midi(&bytes) {
         return Err(Failure::Usage(
             "a MusicXML file names its instruments; one --kit is enough".to_owned(),
         ));
     }
-    if let Some((_, score)) = kits.pop() {
-        options.kit = score.kit;
+    let (imported, strokes) = read_score(&bytes, &options)
+        .map_err(|error| Failure::Score(format!("{}: {error}", args.file.display())))?;
+    let score = &imported.score;
+    output::write_file(&path, score.to_toml().as_bytes(), args.target.force)?;
+    if args.quiet {
+        return Ok(());
     }
-    options.cut = match args.cell {
-        None => Cut::Auto,
-        Some(Cell::Bar) => Cut::Bars,
-        Some(Cell::Beats(beats)) => Cut::Beats(beats),
-    };
-    musicxml::read(bytes, &options).map_err(refused(&args.file))
+    let mut told = format!(
+        "{}: {}, {}, {} beats a minute\n",
+        path.display(),
+        count(score.cells.len(), "cell"),
+        count(score.sections.len(), "section"),
+        score.tempo
+    );
+    told.extend(strokes.map(|line| line + "\n"));
+    output::tell(&path, &(told + &remarks(&imported)))
 }
 
-fn refused<E: std::fmt::Display>(file: &Path) -> impl Fn(E) -> Failure {
-    move |error| Failure::Score(format!("{}: {error}", file.display()))
+fn bytes(path: &Path) -> Result<Vec<u8>, Failure> {
+    let read = if is_dash(path) {
+        import_bytes(io::stdin().lock())
+    } else {
+        File::open(path).and_then(import_bytes)
+    };
+    read.map_err(|e| Failure::file(path, "read", &e))
 }
 
 /// What was not read, by what it is about.
 fn remarks(imported: &Imported) -> String {
     let mut told = String::new();
-    for (kind, head) in [
-        (RemarkKind::NotUnderstood, "Not understood:"),
-        (RemarkKind::NotKept, "Not kept:"),
-        (RemarkKind::Assumed, "Assumed:"),
+    for kind in [
+        RemarkKind::NotUnderstood,
+        RemarkKind::NotKept,
+        RemarkKind::Assumed,
     ] {
-        let mut some = imported
-            .notes
-            .iter()
-            .filter(|note| note.kind == kind)
-            .peekable();
-        if some.peek().is_some() {
-            told += head;
-            told.push('\n');
-        }
-        for note in some {
-            told += &format!("  {note}\n");
+        let some = imported.notes.iter().filter(|note| note.kind == kind);
+        let lines: Vec<String> = some.map(|note| format!("  {note}\n")).collect();
+        if !lines.is_empty() {
+            told += &format!("{}:\n{}", remark_head(kind), lines.concat());
         }
     }
     told

@@ -1,11 +1,11 @@
 //! Reading a score.
 
 use crate::failure::Failure;
-use barform_core::score::{MAX_FILE_BYTES, Score};
-use barform_core::timeline::Timeline;
+use barform_app::score::{Document, MAX_FILE_BYTES, Score};
+use barform_app::session::{CompiledScore, TextError, read_text};
 use clap::Args;
 use std::fs::File;
-use std::io::{self, Read};
+use std::io;
 use std::path::{Path, PathBuf};
 
 /// Which score.
@@ -20,18 +20,16 @@ pub struct Source {
 }
 
 /// A score that has been read.
-pub struct Piece {
+pub struct ScoreFile {
     /// Name for messages.
     pub name: String,
-    /// Its text.
-    pub text: String,
-    /// What the text says.
-    pub score: Score,
+    /// Text and score.
+    pub document: Document,
 }
 
 impl Source {
     /// Reads the score.
-    pub fn read(&self) -> Result<Piece, Failure> {
+    pub fn read(&self) -> Result<ScoreFile, Failure> {
         let (name, text) = self.text()?;
         parse(name, text)
     }
@@ -42,7 +40,7 @@ impl Source {
             Some(path) => text(path),
             None => Ok((
                 "demo.barform".to_owned(),
-                barform_core::DEMO_SCORE.to_owned(),
+                barform_app::DEMO_SCORE.to_owned(),
             )),
         }
     }
@@ -59,10 +57,20 @@ impl Source {
     }
 }
 
-impl Piece {
+impl ScoreFile {
+    /// Its text.
+    pub fn text(&self) -> &str {
+        self.document.text()
+    }
+
+    /// What the text says.
+    pub fn score(&self) -> &Score {
+        self.document.score()
+    }
+
     /// Compiles the score.
-    pub fn timeline(&self) -> Result<Timeline, Failure> {
-        Ok(Timeline::compile(&self.score)?)
+    pub fn compiled(&self) -> Result<CompiledScore, Failure> {
+        Ok(CompiledScore::of(self.document.clone())?)
     }
 }
 
@@ -72,7 +80,7 @@ pub fn is_dash(path: &Path) -> bool {
 }
 
 /// Reads a score from a file, or from standard input for `-`.
-pub fn read(path: &Path) -> Result<Piece, Failure> {
+pub fn read(path: &Path) -> Result<ScoreFile, Failure> {
     let (name, text) = text(path)?;
     parse(name, text)
 }
@@ -80,44 +88,31 @@ pub fn read(path: &Path) -> Result<Piece, Failure> {
 /// The name for messages and the text of a file, or of standard input for `-`.
 pub fn text(path: &Path) -> Result<(String, String), Failure> {
     if is_dash(path) {
-        let bytes = read_bytes(io::stdin().lock())
-            .map_err(|e| Failure::File(format!("standard input cannot be read: {e}")))?;
-        return decode("standard input".to_owned(), bytes);
+        return named("standard input", read_text(io::stdin().lock()));
     }
-    let opened = File::open(path).and_then(read_bytes);
-    let bytes = opened.map_err(|e| Failure::file(path, "read", &e))?;
-    decode(path.display().to_string(), bytes)
+    let opened = File::open(path).map_err(TextError::Io);
+    named(&path.display().to_string(), opened.and_then(read_text))
 }
 
-/// One byte more than a score may have, so that the reader can say it is too
-/// large without our reading all of it.
-fn read_bytes(from: impl Read) -> io::Result<Vec<u8>> {
-    let mut bytes = Vec::new();
-    from.take(MAX_FILE_BYTES as u64 + 1)
-        .read_to_end(&mut bytes)?;
-    Ok(bytes)
-}
-
-fn decode(name: String, bytes: Vec<u8>) -> Result<(String, String), Failure> {
-    if bytes.len() > MAX_FILE_BYTES {
-        return Err(Failure::Score(format!(
-            "{name}: more than {MAX_FILE_BYTES} bytes; a score is smaller"
-        )));
-    }
-    match String::from_utf8(bytes) {
-        Ok(text) => Ok((name, text)),
-        Err(e) => {
-            let valid = &e.as_bytes()[..e.utf8_error().valid_up_to()];
-            let line = 1 + valid.iter().filter(|b| **b == b'\n').count();
-            Err(Failure::Score(format!(
-                "{name}:{line}: not UTF-8 text; a score is"
-            )))
+fn named(name: &str, read: Result<String, TextError>) -> Result<(String, String), Failure> {
+    let failed = |error| match error {
+        TextError::Io(error) if name == "standard input" => {
+            Failure::File(format!("standard input cannot be read: {error}"))
         }
-    }
+        TextError::Io(error) => Failure::file(Path::new(name), "read", &error),
+        TextError::TooLarge => Failure::Score(format!(
+            "{name}: more than {MAX_FILE_BYTES} bytes; a score is smaller"
+        )),
+        TextError::NotText { line } => {
+            Failure::Score(format!("{name}:{line}: not UTF-8 text; a score is"))
+        }
+    };
+    let text = read.map_err(failed)?;
+    Ok((name.to_owned(), text))
 }
 
 /// Understands the text of a score.
-pub fn parse(name: String, text: String) -> Result<Piece, Failure> {
-    let score = Score::parse(&text, &name)?;
-    Ok(Piece { name, text, score })
+pub fn parse(name: String, text: String) -> Result<ScoreFile, Failure> {
+    let document = Document::parse(&text, &name)?;
+    Ok(ScoreFile { name, document })
 }

@@ -1,96 +1,48 @@
 //! `barform midi`: the form as a Standard MIDI File.
 
-use crate::args::MidiArgs;
+use crate::args::Playing;
 use crate::failure::Failure;
-use crate::input::is_dash;
-use crate::{output, text};
-use barform_core::export::Options;
-use barform_core::export::midi::{self, MidiReport};
-use std::io::{self, Write};
-use std::path::{Path, PathBuf};
+use crate::input::Source;
+use crate::output::{self, Target};
+use barform_app::orders::{MidiOptions, midi};
+
+/// `barform midi`
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Bar lines of the file are the form's; a pickup is the end of the file's first bar.
+
+Examples:
+  barform midi mine.barform
+  barform midi mine.barform --count-in 1 --passes 4 -o four-times.mid
+  barform midi - -o - < mine.barform > mine.mid")]
+pub struct MidiArgs {
+    /// The score.
+    #[command(flatten)]
+    pub source: Source,
+    /// Where to.
+    #[command(flatten)]
+    pub target: Target,
+    /// Say nothing about the file
+    #[arg(short, long)]
+    pub quiet: bool,
+    /// What is played.
+    #[command(flatten)]
+    pub playing: Playing,
+    /// Length of every note in milliseconds
+    #[arg(long, default_value_t = MidiOptions::default().gate_ms, value_name = "MS")]
+    pub gate: f64,
+}
 
 /// Writes the file.
 pub fn run(args: &MidiArgs) -> Result<(), Failure> {
-    let path = match &args.target.output {
-        Some(path) => path.clone(),
-        None if args.source.is_stdin() => PathBuf::from("-"),
-        None => args.source.beside("mid"),
-    };
-    let to_stdout = is_dash(&path);
-    if to_stdout {
-        output::refuse_terminal("a MIDI file")?;
-    }
-    output::refuse_existing(&path, args.target.force)?;
-    let piece = args.source.read()?;
-    let timeline = piece.timeline()?;
-    let options = Options {
+    let path = args.target.place(&args.source, "mid")?;
+    output::refuse_terminal(&path, "a MIDI file")?;
+    let score = args.source.read()?.compiled()?;
+    let options = MidiOptions {
         gate_ms: args.gate,
         ..args.playing.options()
     };
-    let file = midi::write(&piece.score, &timeline, &options).map_err(Failure::export)?;
-    output::write_file(&path, &file.bytes, args.target.force)?;
-    if args.quiet {
-        return Ok(());
-    }
-    let told = tell(&path, &file.report);
-    if to_stdout {
-        let _ = write!(io::stderr(), "{told}");
-        Ok(())
-    } else {
-        output::say(&told)
-    }
-}
-
-fn tell(path: &Path, report: &MidiReport) -> String {
-    let mut told = tell_size(path, report);
-    if !report.tempo_is_exact() {
-        told += &format!(
-            "The tempo is stored as {} microseconds a quarter note, not {}: {:+.3} ms at the end.\n",
-            report.us_per_quarter,
-            report.us_per_quarter_wanted,
-            report.tempo_drift_us() / 1000.0,
-        );
-    }
-    told + &tell_losses(report)
-}
-
-/// How long the file is, and its tracks.
-pub(crate) fn tell_size(path: &Path, report: &MidiReport) -> String {
-    let tracks: Vec<String> = report
-        .tracks
-        .iter()
-        .map(|(name, notes)| format!("{name} ({notes})"))
-        .collect();
-    format!(
-        "{}: {}, {} ticks a quarter note; {}\n",
-        path.display(),
-        text::duration(report.seconds()),
-        report.division,
-        if tracks.is_empty() {
-            "no notes".to_owned()
-        } else {
-            tracks.join(", ")
-        },
-    )
-}
-
-/// What the file could not keep of the strokes.
-pub(crate) fn tell_losses(report: &MidiReport) -> String {
-    let mut told = String::new();
-    if *report.largest_error_ticks.numer() > 0 {
-        told += &format!(
-            "No division holds all strokes exactly; the largest error is {} of a tick, {:.2} \
-             microseconds.\n",
-            report.largest_error_ticks, report.largest_error_us,
-        );
-    }
-    if report.merged > 0 {
-        let strokes = text::count(report.merged, "stroke");
-        told += &format!("{strokes} on the same drum as another at once: one note for both.\n");
-    }
-    if report.graces_at_start > 0 {
-        let graces = text::count(report.graces_at_start, "grace note");
-        told += &format!("{graces} before the start of the file; --count-in 1 makes room.\n");
-    }
-    told
+    output::make(&path, args.target.force, args.quiet, |target| {
+        midi(&score, &options, target)
+    })
 }

@@ -1,14 +1,11 @@
 //! `barform musicxml`: the sheet for notation programs.
 
 use crate::failure::Failure;
-use crate::input::{Source, is_dash};
+use crate::input::Source;
 use crate::output::{self, Target};
 use crate::sheet::Folding;
-use crate::text;
-use barform_core::export::musicxml::{Options, lost, write, write_mxl};
-use barform_core::sheet::notate;
-use std::io::{self, Write};
-use std::path::PathBuf;
+use barform_app::export::musicxml::Options;
+use barform_app::orders::{MusicXmlOptions, musicxml};
 
 /// `barform musicxml`
 #[derive(Debug, clap::Args)]
@@ -45,46 +42,17 @@ pub struct MusicXmlArgs {
 
 /// Writes the document.
 pub fn run(args: &MusicXmlArgs) -> Result<(), Failure> {
-    let path = match &args.target.output {
-        Some(path) => path.clone(),
-        None if args.source.is_stdin() => PathBuf::from("-"),
-        None => args.source.beside("musicxml"),
-    };
-    let packed = path
-        .extension()
-        .is_some_and(|ending| ending.eq_ignore_ascii_case("mxl"));
-    output::refuse_existing(&path, args.target.force)?;
-    let piece = args.source.read()?;
-    let timeline = piece.timeline()?;
-    let notate = notate::Options {
+    let path = args.target.place(&args.source, "musicxml")?;
+    let score = args.source.read()?.compiled()?;
+    let options = MusicXmlOptions {
         fold: args.fold.into(),
-        ..notate::Options::default()
+        with: Options {
+            sticking: !args.no_sticking,
+            counts: args.counts,
+            carry_score: !args.bare,
+        },
     };
-    let written = notate::written(&piece.score, &timeline, &notate).map_err(Failure::export)?;
-    let options = Options {
-        sticking: !args.no_sticking,
-        counts: args.counts,
-        carry_score: !args.bare,
-    };
-    let bytes = if packed {
-        write_mxl(&written, &timeline, &piece.score, &options)
-    } else {
-        write(&written, &timeline, &piece.score, &options).map(String::into_bytes)
-    };
-    let bytes = bytes.map_err(Failure::export)?;
-    output::write_file(&path, &bytes, args.target.force)?;
-    if args.quiet {
-        return Ok(());
-    }
-    let bars = text::count(written.bars.len(), "bar");
-    let mut told = format!("{}: {bars}, MusicXML 4.0\n", path.display());
-    for what in lost(&written, &piece.score, &options) {
-        told += &format!("Not in the file: {what}\n");
-    }
-    if is_dash(&path) {
-        let _ = write!(io::stderr(), "{told}");
-        Ok(())
-    } else {
-        output::say(&told)
-    }
+    output::make(&path, args.target.force, args.quiet, |target| {
+        musicxml(&score, &options, target)
+    })
 }

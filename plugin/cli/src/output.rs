@@ -1,8 +1,9 @@
 //! Writing: whole files or none, standard output without noise.
 
 use crate::failure::Failure;
-use crate::input::is_dash;
-use barform_core::save::{self, Overwrite, is_special};
+use crate::input::{Source, is_dash};
+use barform_app::orders::{self, OrderError, Report};
+use barform_app::save::{self, Overwrite, is_special};
 use clap::Args;
 use std::fs;
 use std::io::{self, IsTerminal, Write};
@@ -17,6 +18,64 @@ pub struct Target {
     /// Replace the file if it exists
     #[arg(short, long)]
     pub force: bool,
+}
+
+impl Target {
+    /// Where to: as asked for, else standard output for a score from standard
+    /// input, else a file called as the score is, with an ending.
+    pub fn path(&self, source: &Source, ending: &str) -> PathBuf {
+        self.path_or(source, source.beside(ending))
+    }
+
+    fn path_or(&self, source: &Source, usual: PathBuf) -> PathBuf {
+        match &self.output {
+            Some(path) => path.clone(),
+            None if source.is_stdin() => PathBuf::from("-"),
+            None => usual,
+        }
+    }
+
+    /// As [`Target::path`]; refuses what exists already, before any work is done.
+    pub fn place(&self, source: &Source, ending: &str) -> Result<PathBuf, Failure> {
+        self.place_or(source, source.beside(ending))
+    }
+
+    /// As [`Target::place`], for a file with a name of its own.
+    pub fn place_or(&self, source: &Source, usual: PathBuf) -> Result<PathBuf, Failure> {
+        let path = self.path_or(source, usual);
+        refuse_existing(&path, self.force)?;
+        Ok(path)
+    }
+}
+
+/// Has something made and says what came of it.
+pub fn make(
+    path: &Path,
+    force: bool,
+    quiet: bool,
+    make: impl FnOnce(&mut orders::Target) -> Result<Report, OrderError>,
+) -> Result<(), Failure> {
+    let report = if is_dash(path) {
+        make(&mut orders::Target::stream(path, &mut io::stdout().lock()))?
+    } else {
+        make(&mut orders::Target::file(path, Overwrite::if_asked(force)))?
+    };
+    if quiet {
+        return Ok(());
+    }
+    tell(path, &report.to_string())
+}
+
+/// Says something about a file that was written: on standard error if it went to
+/// standard output.
+pub fn tell(path: &Path, text: &str) -> Result<(), Failure> {
+    if is_dash(path) {
+        // Nobody to tell if it has gone.
+        let _ = write!(io::stderr(), "{text}");
+        Ok(())
+    } else {
+        say(text)
+    }
 }
 
 /// Prints to standard output.
@@ -41,8 +100,8 @@ pub fn stdout_failure(error: &io::Error) -> Failure {
 }
 
 /// Refuses to throw bytes at a screen.
-pub fn refuse_terminal(what: &str) -> Result<(), Failure> {
-    if io::stdout().is_terminal() {
+pub fn refuse_terminal(path: &Path, what: &str) -> Result<(), Failure> {
+    if is_dash(path) && io::stdout().is_terminal() {
         return Err(Failure::Usage(format!(
             "{what} does not go on a screen; name a file with --output, or pipe it somewhere"
         )));

@@ -67,7 +67,7 @@ pub fn run(args: &PracticeArgs) -> Result<(), Failure> {
         PracticeVerb::Latency(args) => review::latency(args),
         PracticeVerb::Plan(args) => {
             let plan = match &args.score {
-                Some(path) => args.plan.plan_over(&crate::input::read(path)?.score)?,
+                Some(path) => args.plan.plan_over(crate::input::read(path)?.score())?,
                 None if args.plan.level.is_some() => {
                     let why = "--level proposes steps for a score: name one";
                     return Err(Failure::Usage(why.to_owned()));

@@ -1,6 +1,8 @@
 //! How far a long job has come, for a person who waits.
 
+use barform_app::orders::Watch;
 use std::io::{self, IsTerminal, Write};
+use std::ops::ControlFlow;
 use std::time::{Duration, Instant};
 
 /// Time between two updates: smooth to the eye, nothing to the machine.
@@ -28,13 +30,20 @@ impl Progress {
     }
 
     /// Shows the share done, `0 ..= 1`.
-    pub fn at(&mut self, share: f64) {
+    pub fn show(&mut self, share: f64) {
         if self.enabled && Instant::now() >= self.next {
             self.next = Instant::now() + PAUSE;
             self.shown = true;
             let percent = (share * 100.0).clamp(0.0, 100.0) as u32;
             let _ = write!(io::stderr(), "\r{} {percent:>3} %", self.what);
         }
+    }
+}
+
+impl Watch for Progress {
+    fn at(&mut self, share: f64) -> ControlFlow<()> {
+        self.show(share);
+        ControlFlow::Continue(())
     }
 }
 

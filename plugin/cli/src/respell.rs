@@ -1,21 +1,36 @@
 //! `barform respell`: a score in its regular spelling.
 
-use crate::args::RespellArgs;
 use crate::failure::Failure;
-use crate::output;
+use crate::input::Source;
+use crate::output::{self, Target};
 use std::io::{self, Write};
 use std::path::Path;
 
+/// `barform respell`
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  barform respell mine.barform                              look at it
+  barform respell mine.barform -o mine.barform --force   respell the file")]
+pub struct RespellArgs {
+    /// The score.
+    #[command(flatten)]
+    pub source: Source,
+    /// Where to.
+    #[command(flatten)]
+    pub target: Target,
+}
+
 /// Prints or writes the score.
 pub fn run(args: &RespellArgs) -> Result<(), Failure> {
-    let piece = args.source.read()?;
+    let file = args.source.read()?;
     let path = args.target.output.as_deref().unwrap_or(Path::new("-"));
-    output::write_file(path, piece.score.to_toml().as_bytes(), args.target.force)?;
-    if piece.text.lines().any(has_comment) {
+    output::write_file(path, file.score().to_toml().as_bytes(), args.target.force)?;
+    if file.text().lines().any(has_comment) {
         let _ = writeln!(
             io::stderr(),
             "barform: {}: comments are left out",
-            piece.name
+            file.name
         );
     }
     Ok(())

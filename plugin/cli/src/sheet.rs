@@ -5,16 +5,13 @@ use crate::failure::Failure;
 use crate::input::{Source, is_dash};
 use crate::output::{self, Target};
 use crate::progress::Progress;
-use crate::text;
-use barform_core::craft::counting::Counting;
-use barform_core::music::{Letter, Tradition};
-use barform_core::score::Score;
-use barform_core::sheet::engrave::{Paper, Style, engrave};
-use barform_core::sheet::notate::{Fold, Options, cell, written};
-use barform_core::sheet::{Drawing, Written, ink};
+use barform_app::answers;
+use barform_app::music::{Letter, Tradition};
+use barform_app::orders::{PageFormat, SheetOptions, sheet};
+use barform_app::sheet::engrave::{Paper, Style};
+use barform_app::sheet::notate::Fold;
 use clap::ValueEnum;
-use std::io::{self, Write};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// `barform sheet`
 #[derive(Debug, clap::Args)]
@@ -159,157 +156,51 @@ impl Look {
         let Some(name) = &self.tradition else {
             return Ok(None);
         };
-        let counting = Counting::builtin();
-        match counting.tradition(name) {
-            Some(tradition) => Ok(Some(tradition.clone())),
-            None => {
-                let known: Vec<&str> = counting.traditions().map(Tradition::name).collect();
-                Err(Failure::Usage(format!(
-                    "no tradition '{name}'; known are {}",
-                    known.join(", ")
-                )))
-            }
-        }
+        let counting = &answers::rules().counting;
+        let tradition = answers::tradition(counting, Some(name))?;
+        Ok(Some(tradition.clone()))
     }
 }
 
 /// Writes the sheet.
 pub fn run(args: &SheetArgs) -> Result<(), Failure> {
-    let path = match &args.target.output {
-        Some(path) => path.clone(),
-        None if args.source.is_stdin() => PathBuf::from("-"),
-        None => args.source.beside(match args.kind {
-            None | Some(Kind::Pdf) => "pdf",
-            Some(Kind::Svg) => "svg",
-            Some(Kind::Png) => "png",
-        }),
+    let usual = match args.kind {
+        None | Some(Kind::Pdf) => "pdf",
+        Some(Kind::Svg) => "svg",
+        Some(Kind::Png) => "png",
     };
-    let kind = kind(&path, args.kind)?;
-    let to_stdout = is_dash(&path);
-    if to_stdout && kind != Kind::Svg {
-        output::refuse_terminal("a sheet")?;
+    let path = args.target.path(&args.source, usual);
+    let format = format(&path, args.kind)?;
+    if format != PageFormat::Svg {
+        output::refuse_terminal(&path, "a sheet")?;
     }
-    let piece = args.source.read()?;
-    let written = notate(args, &piece.score)?;
-    let style = args.look.style();
-    let drawing = engrave(&written, &piece.score.kit, &style).map_err(Failure::export)?;
-    let files = match kind {
-        Kind::Pdf => vec![path],
-        _ => pages(&path, drawing.pages.len())?,
-    };
-    for file in &files {
-        output::refuse_existing(file, args.target.force)?;
-    }
-    let mut progress = Progress::new("Drawing", args.quiet);
-    if kind == Kind::Pdf {
-        let mut done = |page: usize, all: usize| progress.at(page as f64 / all.max(1) as f64);
-        let bytes = ink::pdf_with_progress(&drawing, &mut done).map_err(Failure::export)?;
-        output::write_file(&files[0], &bytes, args.target.force)?;
-    } else {
-        for (page, file) in files.iter().enumerate() {
-            progress.at(page as f64 / files.len() as f64);
-            let bytes = match kind {
-                Kind::Png => ink::png(&drawing, page, args.dpi).map_err(Failure::export)?,
-                _ => ink::svg(&drawing, page).into_bytes(),
-            };
-            output::write_file(file, &bytes, args.target.force)?;
-        }
-    }
-    drop(progress);
-    if args.quiet {
-        return Ok(());
-    }
-    let told = tell(&files, &drawing, &written);
-    if to_stdout {
-        let _ = write!(io::stderr(), "{told}");
-        Ok(())
-    } else {
-        output::say(&told)
-    }
-}
-
-/// What is to be printed.
-fn notate(args: &SheetArgs, score: &Score) -> Result<Written, Failure> {
-    let options = Options {
+    let score = args.source.read()?.compiled()?;
+    let options = SheetOptions {
+        format,
+        letter: args.letter.clone(),
         fold: args.fold.into(),
+        style: args.look.style(),
         tradition: args.look.tradition()?,
-        ..Options::default()
+        dots_per_inch: args.dpi,
     };
-    let Some(letter) = &args.letter else {
-        let timeline = barform_core::timeline::Timeline::compile(score)?;
-        return written(score, &timeline, &options).map_err(Failure::export);
-    };
-    let cells = score.cells_resolved()?;
-    let Some(found) = cells.iter().find(|cell| cell.letter == *letter) else {
-        let known: Vec<&str> = cells.iter().map(|cell| cell.letter.as_str()).collect();
-        return Err(Failure::Usage(format!(
-            "no cell {letter}; there are {}",
-            known.join(", ")
-        )));
-    };
-    let mut alone = cell(found, score.meter, &options).map_err(Failure::export)?;
-    alone.title = if score.title.is_empty() {
-        format!("Letter {letter}")
-    } else {
-        format!("{}: letter {letter}", score.title)
-    };
-    alone.tempo = score.tempo;
-    Ok(alone)
+    let mut progress = Progress::new("Drawing", args.quiet);
+    output::make(&path, args.target.force, args.quiet, |target| {
+        sheet(&score, &options, target, &mut progress)
+    })
 }
 
 /// The kind asked for, or the one that the file's name says.
-fn kind(path: &Path, asked: Option<Kind>) -> Result<Kind, Failure> {
-    if let Some(kind) = asked {
-        return Ok(kind);
-    }
-    if is_dash(path) {
-        return Ok(Kind::Pdf);
-    }
+fn format(path: &Path, asked: Option<Kind>) -> Result<PageFormat, Failure> {
     let ending = path.extension().map(|e| e.to_ascii_lowercase());
-    match ending.as_ref().and_then(|e| e.to_str()) {
-        Some("pdf") => Ok(Kind::Pdf),
-        Some("svg") => Ok(Kind::Svg),
-        Some("png") => Ok(Kind::Png),
+    match (asked, ending.as_ref().and_then(|e| e.to_str())) {
+        (Some(Kind::Pdf), _) | (None, Some("pdf")) => Ok(PageFormat::Pdf),
+        (Some(Kind::Svg), _) | (None, Some("svg")) => Ok(PageFormat::Svg),
+        (Some(Kind::Png), _) | (None, Some("png")) => Ok(PageFormat::Png),
+        _ if is_dash(path) => Ok(PageFormat::Pdf),
         _ => Err(Failure::Usage(format!(
             "{} does not say what kind of file it is to be; end it in .pdf, .svg or .png, or say \
              --kind",
             path.display()
         ))),
     }
-}
-
-/// A file for each page.
-fn pages(path: &Path, count: usize) -> Result<Vec<PathBuf>, Failure> {
-    if count == 1 {
-        return Ok(vec![path.to_owned()]);
-    }
-    if is_dash(path) {
-        return Err(Failure::Usage(format!(
-            "{count} pages are {count} files; name them with --output, or take --kind pdf"
-        )));
-    }
-    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
-    let ending = path.extension().unwrap_or_default().to_string_lossy();
-    let digits = count.to_string().len();
-    let name = |page| match ending.is_empty() {
-        true => format!("{stem}-{page:0digits$}"),
-        false => format!("{stem}-{page:0digits$}.{ending}"),
-    };
-    Ok((1..=count)
-        .map(|page| path.with_file_name(name(page)))
-        .collect())
-}
-
-fn tell(files: &[PathBuf], drawing: &Drawing, written: &Written) -> String {
-    let name = match files {
-        [one] => one.display().to_string(),
-        [first, .., last] => format!("{} to {}", first.display(), last.display()),
-        [] => String::new(),
-    };
-    format!(
-        "{name}: {}, {} in {}\n",
-        text::count(drawing.pages.len(), "page"),
-        text::count(written.bars.len(), "bar"),
-        text::count(drawing.systems.len(), "system"),
-    )
 }

@@ -4,10 +4,10 @@ use crate::failure::Failure;
 use crate::input::is_dash;
 use crate::output::{self, Target};
 use crate::progress::Progress;
-use crate::text::count;
-use barform_core::music::{Kit, Meter};
-use barform_take::keys::Layout;
-use barform_take::{BeatSource, Edit, Form, Kind, Options, Reading, TakeError, picture};
+use barform_app::music::{Kit, Meter};
+use barform_app::take::keys::Layout;
+use barform_app::take::{BeatSource, Edit, Form, Kind, Options, Reading, TakeError, picture};
+use barform_app::words::{count, number};
 use clap::ValueEnum;
 use serde_json::{Value, json};
 use std::fs::File;
@@ -128,7 +128,7 @@ pub fn run(args: &TakeArgs) -> Result<(), Failure> {
         output::refuse_existing(path, args.target.force)?;
     }
     let kit = match &args.kit {
-        Some(path) => crate::input::read(path)?.score.kit,
+        Some(path) => crate::input::read(path)?.score().kit.clone(),
         None => Kit::general_midi(),
     };
     let bytes = bytes(&args.file)?;
@@ -154,7 +154,7 @@ pub fn run(args: &TakeArgs) -> Result<(), Failure> {
     };
     let mut progress = Progress::new("reading the take", args.quiet);
     let mut watch = |share: f64| {
-        progress.at(share);
+        progress.show(share);
         true
     };
     let mut reading = Reading::watched(&bytes, &options, &mut watch).map_err(refused)?;
@@ -194,7 +194,7 @@ pub fn run(args: &TakeArgs) -> Result<(), Failure> {
 
 /// A byte more than is read, so that the reader can say so.
 pub(crate) fn bytes(path: &Path) -> Result<Vec<u8>, Failure> {
-    let most = barform_take::recording::MAX_BYTES as u64 + 1;
+    let most = barform_app::take::recording::MAX_BYTES as u64 + 1;
     let mut bytes = Vec::new();
     let read = if is_dash(path) {
         io::stdin().lock().take(most).read_to_end(&mut bytes)
@@ -219,7 +219,7 @@ fn as_text(path: &Path, reading: &Reading, chosen: usize, told: &[String]) -> St
         "{}: {} {kind}, {} beats a minute in {}\n",
         path.display(),
         count(reading.strokes.len(), "stroke"),
-        crate::text::number(reading.tempo()),
+        number(reading.tempo()),
         reading.meter,
     );
     match reading.source {
@@ -302,14 +302,14 @@ fn as_text(path: &Path, reading: &Reading, chosen: usize, told: &[String]) -> St
 
 fn as_json(reading: &Reading, chosen: usize) -> Value {
     let form = |form: &Form| {
-        let cell = |c: &barform_take::form::FormCell| {
+        let cell = |c: &barform_app::take::form::FormCell| {
             json!({
                 "letter": c.letter.as_str(),
                 "like": c.like.map(|l| form.cells[l].letter.as_str()),
                 "beats": c.beats.len(),
             })
         };
-        let step = |s: &barform_take::form::Step| {
+        let step = |s: &barform_app::take::form::Step| {
             json!({
                 "letter": form.cells[s.cell].letter.as_str(),
                 "beat": s.start + 1,
@@ -323,7 +323,7 @@ fn as_json(reading: &Reading, chosen: usize) -> Value {
             "form": form.steps.iter().map(step).collect::<Vec<_>>(),
         })
     };
-    let stroke = |s: &barform_take::Placed| {
+    let stroke = |s: &barform_app::take::Placed| {
         json!({
             "seconds": s.stroke.seconds,
             "voice": s.stroke.voice.name(),

@@ -1,124 +1,111 @@
 //! `barform wav` and `barform flac`: the form or a letter as audio files.
 
-pub(crate) mod tell;
-
-use crate::args::AudioArgs;
+use crate::args::{Playing, SoundArgs, letter};
 use crate::failure::Failure;
-use crate::input::is_dash;
-use crate::output;
+use crate::input::Source;
+use crate::output::{self, Target};
 use crate::progress::Progress;
-use barform_core::export::Options;
-use barform_core::export::audio::{
-    self, AudioError, FileKind, Format, Grouping, Overwrite, Part, Sounds, Source, StemTarget,
-    Written,
-};
-use barform_core::export::render::RenderError;
-use barform_core::save::is_special;
-use barform_core::sound::soundfont::{FontError, SoundFont};
-use std::io::{self, Write};
-use std::ops::ControlFlow;
-use std::path::{Path, PathBuf};
+use barform_app::export::Options;
+use barform_app::export::audio::{FileKind, Grouping, Part, Sounds};
+use barform_app::music::Letter;
+use barform_app::orders::{AudioOptions, Stems, audio};
+use barform_app::sound::soundfont::{FontError, SoundFont};
+use std::path::PathBuf;
 use std::sync::Arc;
+
+/// `barform wav` and `barform flac`
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+The file starts as the MIDI file with the same options does, and never exceeds
+-1 dB true peak. Its loudness is given as EBU R 128 measures it.
+
+Stems share one gain and add up to the mix; they are made without the limiter
+that holds the built-in kit back where it is very loud.
+
+Examples:
+  barform wav mine.barform
+  barform wav mine.barform --tail 0 -o loop.wav          cut at the form's end
+  barform wav mine.barform --click --count-in 2 --tempo 70   slow, with a count-in
+  barform wav mine.barform --letter A --times 16         one letter, looped
+  barform flac mine.barform --loudness -16 --bits 16     as loud as asked for
+  barform wav mine.barform --stems takes                 takes/mine-snare.wav ...
+  barform wav mine.barform --soundfont drums.sf2         on your own sounds")]
+pub struct AudioArgs {
+    /// The score.
+    #[command(flatten)]
+    pub source: Source,
+    /// Where to.
+    #[command(flatten)]
+    pub target: Target,
+    /// Write one file per voice that sounds, into this folder, instead
+    #[arg(long, value_name = "FOLDER", conflicts_with = "output")]
+    pub stems: Option<PathBuf>,
+    /// Put all toms into one stem, all hi-hats, all cymbals
+    #[arg(long, requires = "stems")]
+    pub grouped: bool,
+    /// Say nothing about the file, and show no progress
+    #[arg(short, long)]
+    pub quiet: bool,
+    /// What is played.
+    #[command(flatten)]
+    pub playing: Playing,
+    /// Play one letter instead of the form
+    #[arg(long, value_name = "LETTER", value_parser = letter, conflicts_with = "passes")]
+    pub letter: Option<Letter>,
+    /// Play the letter this many times
+    #[arg(long, value_name = "N", requires = "letter")]
+    #[arg(value_parser = clap::value_parser!(u32).range(1..=9999))]
+    pub times: Option<u32>,
+    /// Play on a SoundFont 2 file instead of the built-in kit
+    #[arg(long, value_name = "FILE", help_heading = "How it sounds")]
+    pub soundfont: Option<PathBuf>,
+    /// Bank and program in the SoundFont [default: its first drum kit, bank 128]
+    #[arg(long, value_name = "BANK:PROGRAM", value_parser = preset)]
+    #[arg(requires = "soundfont", help_heading = "How it sounds")]
+    pub preset: Option<(u16, u16)>,
+    /// Loudness, rate, bits, tail.
+    #[command(flatten)]
+    pub sound: SoundArgs,
+}
 
 /// Writes the file or the stems.
 pub fn run(args: &AudioArgs, kind: FileKind) -> Result<(), Failure> {
-    let path = match &args.target.output {
-        Some(path) => path.clone(),
-        None if args.source.is_stdin() => PathBuf::from("-"),
-        None => PathBuf::from(format!("{}.{}", name(args), kind.ending())),
-    };
-    if let Some(other) = FileKind::of(&path).filter(|other| *other != kind) {
-        let (other, kind) = (other.ending(), kind.ending());
-        return Err(Failure::Usage(format!(
-            "{} would hold {} audio; end its name in .{kind}, or use the verb {other}",
-            path.display(),
-            kind.to_uppercase(),
-        )));
-    }
-    let to_stdout = args.stems.is_none() && is_dash(&path);
-    if to_stdout {
-        output::refuse_terminal("audio")?;
-    }
-    if args.stems.is_none() {
-        output::refuse_existing(&path, args.target.force)?;
-    }
-    let timeline = Arc::new(args.source.read()?.timeline()?);
-    let playing = args.playing.options();
-    let passes = args.times.unwrap_or(playing.passes);
-    let options = Options { passes, ..playing };
-    let source = Source {
-        timeline: &timeline,
-        part: args.letter.clone().map_or(Part::Form, Part::Letter),
-        options: &options,
-        tail_s: args.sound.tail,
-        sounds: sounds(args)?,
-    };
-    let format = args.sound.format(kind);
-    let told = match &args.stems {
-        Some(folder) => stems(args, &source, format, folder)?,
+    let path = match &args.stems {
+        Some(folder) => folder.clone(),
         None => {
-            let written = file(args, &source, format, &path)?;
-            tell::file(&path, format, &written)
+            let usual = PathBuf::from(format!("{}.{}", name(args), kind.ending()));
+            let path = args.target.place_or(&args.source, usual)?;
+            if FileKind::of(&path).is_none_or(|named| named == kind) {
+                output::refuse_terminal(&path, "audio")?;
+            }
+            path
         }
     };
-    if args.quiet {
-        Ok(())
-    } else if to_stdout {
-        let _ = write!(io::stderr(), "{told}");
-        Ok(())
-    } else {
-        output::say(&told)
-    }
-}
-
-fn file(
-    args: &AudioArgs,
-    source: &Source,
-    format: Format,
-    path: &Path,
-) -> Result<Written, Failure> {
-    let mut progress = Progress::new("rendering", args.quiet);
-    let step = |done: audio::Progress| {
-        progress.at(done.share());
-        ControlFlow::Continue(())
-    };
-    if is_dash(path) || is_special(path) {
-        let mut bytes = Vec::new();
-        let written = audio::write_stream(source, format, args.sound.level(), &mut bytes, step)
-            .map_err(|e| failure(path, e))?;
-        output::write_file(path, &bytes, args.target.force)?;
-        return Ok(written);
-    }
-    let overwrite = overwrite(args);
-    audio::write_file(source, format, args.sound.level(), path, overwrite, step)
-        .map_err(|e| failure(path, e))
-}
-
-fn stems(
-    args: &AudioArgs,
-    source: &Source,
-    format: Format,
-    folder: &Path,
-) -> Result<String, Failure> {
-    let mut progress = Progress::new("rendering", args.quiet);
-    let step = |done: audio::Progress| {
-        progress.at(done.share());
-        ControlFlow::Continue(())
-    };
-    let target = StemTarget {
-        folder,
-        name: &name(args),
-        grouping: if args.grouped {
-            Grouping::Groups
-        } else {
-            Grouping::Voices
+    let score = args.source.read()?.compiled()?;
+    let playing = args.playing.options();
+    let options = AudioOptions {
+        part: args.letter.clone().map_or(Part::Form, Part::Letter),
+        playing: Options {
+            passes: args.times.unwrap_or(playing.passes),
+            ..playing
         },
-        overwrite: overwrite(args),
+        sounds: sounds(args)?,
+        format: args.sound.format(kind),
+        level: args.sound.level(),
+        tail_s: args.sound.tail,
+        stems: args.stems.is_some().then(|| Stems {
+            grouping: if args.grouped {
+                Grouping::Groups
+            } else {
+                Grouping::Voices
+            },
+            name: Some(name(args)),
+        }),
     };
-    let set = audio::write_stems(source, format, args.sound.level(), &target, step)
-        .map_err(|e| failure(folder, e))?;
-    drop(progress);
-    Ok(tell::stems(format, &set))
+    let mut progress = Progress::new("rendering", args.quiet);
+    output::make(&path, args.target.force, args.quiet, |target| {
+        audio(&score, &options, target, &mut progress)
+    })
 }
 
 /// The score's name, and the letter's if it is one letter.
@@ -151,18 +138,11 @@ fn sounds(args: &AudioArgs) -> Result<Sounds, Failure> {
     })
 }
 
-fn overwrite(args: &AudioArgs) -> Overwrite {
-    Overwrite::if_asked(args.target.force)
-}
-
-pub(crate) fn failure(path: &Path, error: AudioError) -> Failure {
-    match error {
-        AudioError::Exists(there) if there == path => output::exists(path),
-        AudioError::Exists(there) => output::exists(&there),
-        AudioError::Io { .. } | AudioError::NotAFile(_) => Failure::File(error.to_string()),
-        AudioError::FlacFloat | AudioError::Render(RenderError::NoLetter { .. }) => {
-            Failure::Usage(error.to_string())
-        }
-        other => Failure::export(other),
-    }
+/// Reads `128:0`.
+fn preset(text: &str) -> Result<(u16, u16), String> {
+    let numbers = text.split_once(':').and_then(|(bank, program)| {
+        let number = |t: &str| t.trim().parse::<u16>().ok();
+        Some((number(bank)?, number(program)?))
+    });
+    numbers.ok_or_else(|| "a preset is written as bank and program: 128:0".to_owned())
 }

@@ -13,27 +13,24 @@ mod top;
 use std::sync::Arc;
 use std::time::Duration;
 
-use barform_core::shelf::Folders;
+use barform_app::shelf::Folders;
 use egui::{Panel, RichText, Ui, UiBuilder};
 use nice_plug::context::gui::GuiContext;
 use nice_plug_egui::KeyCapture;
 
-use super::bench::Bench;
-use super::desk::{Desk, Page, Spot};
-use super::draft::Standing;
+use super::desk::{Desk, Spot};
+use super::export::ExportPanel;
 use super::files::{Files, Outcome};
-use super::hand_on::HandOn;
 use super::host_keys::{HostKeys, Stroke};
-use super::kit::KitPage;
+use super::pages::{Page, Pages};
 use super::palette::Palette;
-use super::shelf::ShelfPage;
-use super::stand::{self, Stand};
 use super::strip::{self, Strip};
 use super::widgets::Host;
-use super::{host_keys, keys, settings, signs, text, transport};
+use super::{host_keys, keys, signs, transport};
 use crate::handover::Reading;
 use crate::params::BarformParams;
 use crate::state::Theme;
+use barform_app::session::Standing;
 
 /// Time between frames while time runs.
 const FRAME: Duration = Duration::from_millis(24);
@@ -48,19 +45,13 @@ const TIGHT: f32 = 540.0;
 /// Stand.
 const LOW: f32 = 640.0;
 
-/// Points under the strip from which on the Score page shows the cell, too.
-const LEAST_WITH_CELL: f32 = 400.0;
-
 /// Everything the window holds.
 pub struct App {
     desk: Desk,
-    stand: Stand,
-    bench: Bench,
-    kit: KitPage,
-    shelf: ShelfPage,
+    pages: Pages,
     strip: Strip,
     files: Files,
-    hand_on: HandOn,
+    export: ExportPanel,
     /// The list of keys is open.
     keys: bool,
     host_keys: HostKeys,
@@ -80,12 +71,9 @@ impl App {
         App {
             files: Files::of_user(folders.as_ref()),
             desk: Desk::new(params, folders),
-            stand: Stand::default(),
-            bench: Bench::default(),
-            kit: KitPage::default(),
-            shelf: ShelfPage::default(),
+            pages: Pages::default(),
             strip: Strip::default(),
-            hand_on: HandOn::default(),
+            export: ExportPanel::default(),
             keys: false,
             host_keys: HostKeys::default(),
             told: None,
@@ -110,7 +98,7 @@ impl App {
 
     /// Whether text is being checked: its outcome comes with a later frame.
     pub fn is_checking(&self) -> bool {
-        self.desk.draft.standing() == Standing::Checking
+        self.desk.typed.standing() == Standing::Checking
     }
 
     /// Draws one frame.
@@ -123,9 +111,9 @@ impl App {
         self.host_keys(ui, &reading);
         let on_stand = self.desk.page == Page::Stand;
         if on_stand && !self.is_asking() {
-            self.stand.keys(ui, self.desk.now_s);
+            self.pages.stand.keys(ui, self.desk.now_s);
         }
-        if on_stand && self.stand.is_full() {
+        if on_stand && self.pages.stand.is_full() {
             self.stand_alone(ui, palette, &reading);
         } else {
             self.travel(ui);
@@ -141,7 +129,7 @@ impl App {
                 self.all(ui, palette, &reading);
             }
         }
-        self.leave();
+        self.pages.leave(&self.desk);
         let writing = self.is_writing(ui);
         self.host_keys.end(ui, writing);
         if reading.rolling || self.desk.session().audition.is_playing() {
@@ -149,22 +137,9 @@ impl App {
         }
     }
 
-    /// Pages that are not in view no longer sound or listen.
-    fn leave(&mut self) {
-        if self.desk.page != Page::Kit {
-            self.kit.away(&self.desk);
-        }
-        if self.desk.page != Page::Shelf {
-            self.shelf.away(&self.desk);
-        }
-        if self.desk.page != Page::Bench {
-            self.bench.leave();
-        }
-    }
-
     /// Whether keys write: into a text field, or strokes that are played in.
     fn is_writing(&self, ui: &Ui) -> bool {
-        let plays = self.desk.page == Page::Bench && self.bench.takes_keys();
+        let plays = self.desk.page == Page::Bench && self.pages.bench.takes_keys();
         plays || ui.ctx().text_edit_focused()
     }
 
@@ -196,14 +171,15 @@ impl App {
 
     /// Whether a panel is open over the page.
     fn is_asking(&self) -> bool {
-        self.keys || self.files.is_open() || self.hand_on.is_open()
+        self.keys || self.files.is_open() || self.export.is_open()
     }
 
     /// The Stand in the full window: nothing to click.
     fn stand_alone(&mut self, ui: &mut Ui, palette: &Palette, reading: &Reading) {
         let height = ui.available_height();
         egui::CentralPanel::no_frame().show(ui, |ui| {
-            self.stand
+            self.pages
+                .stand
                 .show(ui, &mut self.desk, palette, reading, height);
         });
     }
@@ -245,28 +221,20 @@ impl App {
             ui.add_space(2.0 * air);
         });
         self.said(ui, palette);
-        match self.desk.page {
-            Page::Score => self.score(ui, reading, palette),
-            page => {
-                let frame = egui::Frame::central_panel(ui.style());
-                let margin = frame.inner_margin;
-                let frame = frame.inner_margin(egui::Margin {
-                    top: (f32::from(margin.top) * air) as i8,
-                    bottom: (f32::from(margin.bottom) * air) as i8,
-                    ..margin
-                });
-                let panel = egui::CentralPanel::default().frame(frame);
-                panel.show(ui, |ui| match page {
-                    Page::Stand => {
-                        self.stand
-                            .show(ui, &mut self.desk, palette, reading, height);
-                    }
-                    Page::Bench => self.bench.show(ui, &mut self.desk, palette),
-                    Page::Kit => self.kit.show(ui, &mut self.desk, palette, reading),
-                    Page::Shelf => self.shelf.show(ui, &mut self.desk, palette, reading),
-                    Page::Settings | Page::Score => settings::show(ui, &mut self.desk, palette),
-                });
-            }
+        let Self { pages, desk, .. } = self;
+        if desk.page == Page::Score {
+            // It has panels of its own.
+            pages.show(ui, desk, palette, reading, height);
+        } else {
+            let frame = egui::Frame::central_panel(ui.style());
+            let margin = frame.inner_margin;
+            let frame = frame.inner_margin(egui::Margin {
+                top: (f32::from(margin.top) * air) as i8,
+                bottom: (f32::from(margin.bottom) * air) as i8,
+                ..margin
+            });
+            let panel = egui::CentralPanel::default().frame(frame);
+            panel.show(ui, |ui| pages.show(ui, desk, palette, reading, height));
         }
         self.file_panel(ui, palette);
         keys::show(ui, palette, &mut self.keys);
@@ -301,7 +269,7 @@ impl App {
     /// are the text field's.
     fn travel(&mut self, ui: &Ui) {
         let typing = self.desk.page == Page::Score
-            && self.desk.draft.standing() != Standing::Plays
+            && self.desk.typed.standing() != Standing::Plays
             && ui.memory(|m| m.focused().is_some());
         if typing {
             return;
@@ -318,7 +286,7 @@ impl App {
     /// Takes the last step back; what is typed on the Bench and does not make
     /// sense yet is newer than any step.
     fn undo(&mut self) {
-        if self.desk.page == Page::Bench && self.bench.give_up_lines(&self.desk) {
+        if self.desk.page == Page::Bench && self.pages.bench.give_up_lines(&self.desk) {
             self.desk
                 .tell("The line that did not make sense was put back.");
         } else {
@@ -331,15 +299,15 @@ impl App {
         let now_s = ui.input(|i| i.time);
         let ctx = ui.ctx().clone();
         self.desk.tick(now_s, move || ctx.request_repaint());
-        if let Some(due) = self.desk.draft.due_in(now_s) {
+        if let Some(due) = self.desk.typed.due_in(now_s) {
             ui.ctx().request_repaint_after(Duration::from_secs_f64(due));
         }
     }
 
     fn file_panel(&mut self, ui: &mut Ui, palette: &Palette) {
-        let outcome = self.files.show(ui, palette, &self.desk.draft.text);
+        let outcome = self.files.show(ui, palette, &self.desk.typed.text);
         self.take(outcome);
-        self.hand_on.show(ui, palette, &self.desk.shown.checked);
+        self.export.show(ui, palette, &self.desk.shown.checked);
     }
 
     fn take(&mut self, outcome: Option<Outcome>) {
@@ -348,11 +316,11 @@ impl App {
             Some(Outcome::Read(text, told)) => {
                 self.desk.params.session.set_file(None);
                 self.told = Some(told);
-                self.desk.draft.replace(text, "Reading a file");
+                self.desk.typed.replace(text, "Reading a file");
             }
             Some(Outcome::Opened(file, text)) => {
                 self.desk.params.session.set_file(Some(file));
-                self.desk.draft.replace(text, "Opening a file");
+                self.desk.typed.replace(text, "Opening a file");
             }
             None => {}
         }
@@ -380,23 +348,6 @@ impl App {
                     session.dismiss_notice();
                 }
             });
-        });
-    }
-
-    fn score(&mut self, ui: &mut Ui, reading: &Reading, palette: &Palette) {
-        let height = ui.available_height();
-        // In a low window the text has all the room: it is what this page is for.
-        if height >= LEAST_WITH_CELL {
-            Panel::top("cell")
-                .resizable(true)
-                .default_size((height * 0.4).max(180.0))
-                .size_range(180.0..=(height - 200.0).max(181.0))
-                .show(ui, |ui| stand::small(ui, &mut self.desk, palette, reading));
-        }
-        egui::CentralPanel::default().show(ui, |ui| {
-            if text::show(ui, &mut self.desk.draft, palette) {
-                self.desk.draft.edited(ui.input(|i| i.time));
-            }
         });
     }
 }

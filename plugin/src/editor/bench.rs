@@ -1,11 +1,11 @@
 //! The Bench: one cell, to be edited.
 //!
-//! In: the cell that is chosen; keys, clicks, text. Out: edits through the desk;
-//! the cell by itself to the audio thread. `letters` chooses the cell, `strokes`
-//! and `beats` are the buttons, `keys` the keys, `act` is what all of them do;
-//! `staff` shows the cell on its `plate` and reads clicks; `lines` is the cell as
-//! text; `whole` makes, names and deletes cells; `hearing` plays one. Never here: a rule of music, a change of the score
-//! that the desk does not know of.
+//! In: the cell that is chosen; keys, clicks, text. Out: edits through the
+//! desk; the cell by itself to the audio thread. `letters` chooses the cell,
+//! `strokes` and `beats` are the buttons, `keys` the keys, `act` is what all of
+//! them do; `staff` shows the cell on its `plate` and reads clicks; `lines` is
+//! the cell as text; `whole` makes, names and deletes cells; `hearing` plays
+//! one.
 
 mod act;
 mod beats;
@@ -27,7 +27,7 @@ mod whole;
 use std::sync::Arc;
 use std::time::Duration;
 
-use barform_core::music::Grid;
+use barform_app::music::Grid;
 use egui::{Panel, RichText, ScrollArea, Ui};
 
 use super::desk::Desk;

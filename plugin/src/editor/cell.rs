@@ -6,13 +6,14 @@
 
 mod heading;
 
-use barform_core::music::{Cell, Meter};
-use barform_core::timeline::{Place, Timeline};
+use barform_app::music::{Cell, Meter};
+use barform_app::timeline::{Place, Timeline};
+use barform_app::words;
 use egui::{Align2, CornerRadius, FontId, Painter, Rect, Sense, Shape, Stroke};
 use egui::{StrokeKind, Ui, pos2, vec2};
 
 use super::engraved::{Gallery, Request};
-use super::palette::{Palette, print_letter};
+use super::palette::Palette;
 use super::shown::Shown;
 use heading::heading;
 
@@ -68,7 +69,7 @@ pub fn show(ui: &mut Ui, gallery: &mut Gallery, shown: &Shown, input: &Input) {
             true,
             format!(
                 "Cell {}",
-                print_letter(&timeline.letters[place.letter as usize])
+                words::letter(&timeline.letters[place.letter as usize])
             ),
         )
     });

@@ -3,44 +3,27 @@
 //!
 //! In: edits that a page asks for. Out: the score after them, playing, or why
 //! not, kept for the place where it was asked. Every change of the score goes
-//! through here, so that undo knows it and the host saves it. Never here: a
-//! widget.
+//! through here, so that undo knows it and the host saves it.
 
 mod choice;
 
 use std::sync::Arc;
 use std::time::Duration;
 
-use barform_core::score::edit::{Change, Done, Edit, Group, ItemPath, Loosened, Merge};
-use barform_core::score::{Score, ScoreError};
-use barform_core::shelf::Folders;
+use barform_app::score::edit::{Change, Done, Edit, Group, ItemPath, Loosened, Merge};
+use barform_app::score::{Score, ScoreError};
+use barform_app::shelf::Folders;
 
 pub use choice::Chosen;
 
-use super::draft::Draft;
 use super::engraved::Gallery;
-use super::prefs::UserPrefs;
+use super::pages::Page;
 use super::shown::Shown;
 use super::widgets::Host;
 use crate::params::{BarformParams, MAX_EDITS};
 use crate::state::{Problem, Session};
-
-/// What is shown under the Form strip.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Page {
-    /// The current cell, as large as the window allows.
-    Stand,
-    /// One cell, to be edited.
-    Bench,
-    /// The score text.
-    Score,
-    /// Voices, keys, limbs.
-    Kit,
-    /// Stored cells and forms.
-    Shelf,
-    /// All parameters.
-    Settings,
-}
+use barform_app::preferences::Preferences;
+use barform_app::session::TypedText;
 
 /// A place where something can be wrong, and is then said there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -64,7 +47,7 @@ pub struct Desk {
     /// The way to the host.
     pub host: Host,
     /// The score text.
-    pub draft: Draft,
+    pub typed: TypedText,
     /// What plays.
     pub shown: Shown,
     /// Engraved cells.
@@ -78,7 +61,7 @@ pub struct Desk {
     /// Someone asked for the Bench: its staff takes the keyboard's focus.
     pub called: bool,
     /// What the user likes in every window.
-    pub prefs: UserPrefs,
+    pub prefs: Preferences,
     /// Seconds on the window's clock at the start of this frame.
     pub now_s: f64,
     /// What the last action did beyond what was asked, a line each.
@@ -95,11 +78,11 @@ impl Desk {
     /// The desk of one window.
     pub fn new(params: Arc<BarformParams>, folders: Option<Folders>) -> Desk {
         let session = &params.session;
-        let prefs = UserPrefs::of(folders.as_ref());
+        let prefs = Preferences::of(folders.as_ref());
         session.begin_with(prefs.start());
         Desk {
             host: Host::default(),
-            draft: Draft::new(session),
+            typed: TypedText::new(session),
             shown: Shown::of(session.checked()),
             gallery: Gallery::default(),
             chosen: Chosen::default(),
@@ -203,7 +186,7 @@ impl Desk {
         go: impl FnOnce(&Session) -> Result<T, Problem>,
     ) -> Option<T> {
         let session = self.params.session.clone();
-        if !self.draft.settle(&session, self.now_s) {
+        if !self.typed.settle(&session, self.now_s) {
             self.refuse(spot, unfinished());
             return None;
         }
@@ -253,8 +236,8 @@ impl Desk {
     /// the newest change.
     pub fn undo(&mut self) {
         let session = self.params.session.clone();
-        if !self.draft.settle(&session, self.now_s) {
-            self.draft.follow(&session);
+        if !self.typed.settle(&session, self.now_s) {
+            self.typed.follow(&session);
             self.tell("The text that did not play was put back.");
             return;
         }
@@ -266,7 +249,7 @@ impl Desk {
     /// Makes the step again that was taken back last.
     pub fn redo(&mut self) {
         let session = self.params.session.clone();
-        if !self.draft.settle(&session, self.now_s) {
+        if !self.typed.settle(&session, self.now_s) {
             self.refuse(Spot::Top, unfinished());
         } else if let Some(change) = session.redo() {
             self.travelled(&change, "Redone");
@@ -298,7 +281,7 @@ impl Desk {
             self.dismiss();
             self.refresh();
         }
-        let accepted = self.draft.tick(&session, now_s, wake).is_some();
+        let accepted = self.typed.tick(&session, now_s, wake).is_some();
         if accepted {
             self.dismiss();
             self.refresh();
@@ -310,7 +293,7 @@ impl Desk {
 
     fn after_step(&mut self) {
         let session = self.params.session.clone();
-        self.draft.follow(&session);
+        self.typed.follow(&session);
         self.refresh();
         self.ask_to_save();
     }

@@ -7,10 +7,10 @@
 
 use std::collections::HashMap;
 
-use barform_core::music::{Beats, Cell, Meter};
-use barform_core::sheet::engrave::{Style, strip};
-use barform_core::sheet::notate::{self, Options};
-use barform_core::sheet::{Drawing, Role, Written, ink};
+use barform_app::music::{Beats, Cell, Meter};
+use barform_app::sheet::engrave::{Style, strip};
+use barform_app::sheet::notate::{self, Options};
+use barform_app::sheet::{Drawing, Role, Written, ink};
 use egui::{
     Color32, ColorImage, Context, Painter, Rect, TextureHandle, TextureOptions, pos2, vec2,
 };

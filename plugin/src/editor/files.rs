@@ -10,13 +10,12 @@ mod recent;
 
 use std::path::{Path, PathBuf};
 
-use barform_core::shelf::{Folders, Recent};
+use barform_app::shelf::{Folders, Recent};
 use egui::{Id, Key, Modal, RichText, ScrollArea, TextEdit, Ui};
 use recent::RecentFiles;
 
-use super::foreign;
 use super::palette::Palette;
-use super::score_file::{ENDING, Known, OPENS, SaveError, has_ending, list};
+use barform_app::session::{ENDING, OPENS, SaveError, SavedFile, has_ending, import_file, list};
 
 /// What the panel is open for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -28,7 +27,7 @@ enum Purpose {
 /// The panel, and what is known of the file on disk.
 #[derive(Default)]
 pub struct Files {
-    known: Known,
+    on_disk: SavedFile,
     recent: RecentFiles,
     purpose: Option<Purpose>,
     /// Path as typed.
@@ -61,7 +60,7 @@ impl Files {
 
     /// Whether the text is what the file holds.
     pub fn is_saved(&self, path: &str, text: &str) -> bool {
-        self.known.is_saved(path, text)
+        self.on_disk.is_saved(path, text)
     }
 
     /// Whether the panel is open.
@@ -89,7 +88,7 @@ impl Files {
     fn ask(&mut self, purpose: Purpose, path: String) {
         self.recent.look();
         *self = Files {
-            known: std::mem::take(&mut self.known),
+            on_disk: std::mem::take(&mut self.on_disk),
             recent: std::mem::take(&mut self.recent),
             purpose: Some(purpose),
             path,
@@ -111,7 +110,7 @@ impl Files {
 
     fn write(&mut self, path: &Path, text: &str, overwrite: bool) -> Option<Outcome> {
         self.error = None;
-        match self.known.save(path, text, overwrite) {
+        match self.on_disk.save(path, text, overwrite) {
             Ok(()) => {
                 self.purpose = None;
                 self.occupied = None;
@@ -135,7 +134,7 @@ impl Files {
 
     fn open(&mut self, path: &Path) -> Option<Outcome> {
         if has_ending(path, &OPENS[1..]) {
-            return match foreign::read(path) {
+            return match import_file(path) {
                 Ok((text, remarks)) => {
                     self.purpose = None;
                     self.recent.enter(path);
@@ -147,7 +146,7 @@ impl Files {
                 }
             };
         }
-        match self.known.open(path) {
+        match self.on_disk.open(path) {
             Ok(text) => {
                 self.purpose = None;
                 self.recent.enter(path);

@@ -10,8 +10,8 @@ pub mod x11;
 use egui::{Event, Key, Modifiers, Ui};
 use nice_plug_egui::{Key as Pressed, KeyCapture};
 
-use super::desk::Page;
 use super::keys::{At, ROWS};
+use super::pages::Page;
 use super::shelf::is_covered;
 
 /// A key that goes down or up in the host.

@@ -1,7 +1,7 @@
 //! All shortcuts, in one table, and the panel that lists them.
 //!
 //! In: F1. Out: a panel. A page that takes a key has a row here, so that a test
-//! can see that no key means two things on one page. Never here: what a key does.
+//! can see that no key means two things on one page.
 //!
 //! The library behind the real window passes on letters, digits, space, arrows
 //! and Esc, Tab, Enter, Insert, Delete, Backspace, Home, End and the page keys:
@@ -12,7 +12,7 @@ mod panel;
 
 use egui::{Key, KeyboardShortcut, Modifiers};
 
-use super::desk::Page;
+use super::pages::Page;
 
 pub use panel::show;
 
@@ -73,7 +73,7 @@ pub const SAVE: KeyboardShortcut = ctrl(Key::S);
 /// Saves under another name.
 pub const SAVE_AS: KeyboardShortcut = ctrl_shift(Key::S);
 /// Hands on as a file.
-pub const HAND_ON: KeyboardShortcut = ctrl(Key::E);
+pub const EXPORT: KeyboardShortcut = ctrl(Key::E);
 /// Larger. `=` is where `+` is on many keyboards.
 pub const LARGER: [KeyboardShortcut; 3] = [ctrl(Key::PageUp), ctrl(Key::Plus), ctrl(Key::Equals)];
 /// Smaller.
@@ -134,7 +134,7 @@ pub const ROWS: &[Row] = &[
     row(ALL, &[OPEN], "Open a score, MIDI or MusicXML"),
     row(ALL, &[SAVE], "Save"),
     row(ALL, &[SAVE_AS], "Save under another name"),
-    row(ALL, &[HAND_ON], "Export as a sheet, MIDI or audio"),
+    row(ALL, &[EXPORT], "Export as a sheet, MIDI or audio"),
     row(ALL, &LARGER, "Larger"),
     row(ALL, &SMALLER, "Smaller"),
     row(ALL, &[NORMAL], "Scale 100 %"),

@@ -3,8 +3,8 @@
 //!
 //! In: the score's kit, keys and clicks, notes that come in while a key is
 //! learned. Out: changes of the score's kit, single strokes to hear, key maps
-//! in the user's folder. Left the voices, right the chosen one or the kept maps.
-//! Never here: a wait for the disk or for the audio thread.
+//! in the user's folder. Left the voices, right the chosen one or the kept
+//! maps.
 
 mod detail;
 mod heads;
@@ -12,24 +12,23 @@ mod learn;
 mod list;
 mod maps;
 mod order;
-mod words;
 
 use std::time::Duration;
 
-use barform_core::music::{Articulation, Kit, Level, Limb, Voice};
-use barform_core::timeline::Note;
+use barform_app::music::{Articulation, Kit, Level, Limb, Voice};
+use barform_app::timeline::Note;
 use egui::{Key, Modifiers, Panel, ScrollArea, Ui};
 
 use super::desk::{Desk, Spot};
 use super::palette::Palette;
 use super::shelf::is_covered;
 use crate::handover::Reading;
+use barform_app::answers::KitUse;
 use detail::Detail;
 use heads::Heads;
 use learn::{Learn, Struck};
 use list::List;
 use maps::Maps;
-use words::Facts;
 
 /// Time between looks at the notes that come in while a key is learned.
 const LISTEN: Duration = Duration::from_millis(30);
@@ -42,7 +41,7 @@ pub struct KitPage {
     learn: Option<Learn>,
     heads: Heads,
     /// Worked out of the score of this stamp.
-    facts: Option<(u64, Facts)>,
+    facts: Option<(u64, KitUse)>,
     maps: Maps,
     /// The right side shows the kept maps.
     shows_maps: bool,
@@ -76,7 +75,7 @@ impl KitPage {
         let stamp = desk.stamp();
         let facts = match self.facts.take() {
             Some((at, facts)) if at == stamp => facts,
-            _ => Facts::of(desk.score()),
+            _ => KitUse::of(desk.score()),
         };
         self.keys(ui, desk, &facts);
 
@@ -183,7 +182,7 @@ impl KitPage {
     }
 
     /// Keys, while the list or nothing has the focus.
-    fn keys(&mut self, ui: &Ui, desk: &mut Desk, facts: &Facts) {
+    fn keys(&mut self, ui: &Ui, desk: &mut Desk, facts: &KitUse) {
         let row = list::row_id(self.chosen);
         let focused = ui.memory(|m| m.focused());
         if focused.is_some_and(|id| id != row) || is_covered(ui.ctx()) {

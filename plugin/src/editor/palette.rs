@@ -1,7 +1,6 @@
 //! Colours: a dark and a light look, and one colour per letter.
 
-use barform_core::music::Letter;
-use barform_core::timeline::Timeline;
+use barform_app::timeline::Timeline;
 use egui::{Color32, CornerRadius, Stroke, Visuals};
 
 use crate::state::Theme;
@@ -182,11 +181,6 @@ pub fn letter_colours(timeline: &Timeline) -> Vec<Color32> {
             OKABE_ITO[number % OKABE_ITO.len()]
         })
         .collect()
-}
-
-/// A letter as printed: with typographic primes.
-pub fn print_letter(letter: &Letter) -> String {
-    letter.as_str().replace('\'', "’")
 }
 
 #[cfg(test)]

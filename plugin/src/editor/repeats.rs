@@ -3,11 +3,11 @@
 //! In: a score. Out: each item of each section with its place in the text, the
 //! place of the timeline where it is first played, and what it does otherwise
 //! in words; every pass of every group; every bar-line check. Worked out once
-//! for each score. Never here: time, a picture.
+//! for each score.
 
-use barform_core::music::Fit;
-use barform_core::score::edit::{ItemPath, Run};
-use barform_core::score::{FormItem, Overrides, Rate, Score};
+use barform_app::music::Fit;
+use barform_app::score::edit::{ItemPath, Run};
+use barform_app::score::{FormItem, Overrides, Rate, Score};
 
 /// Most groups that are looked for, each pass of those around them counted; more
 /// than anyone can look at.

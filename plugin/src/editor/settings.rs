@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use barform_core::shelf::MAX_LATENCY_MS;
+use barform_app::shelf::MAX_LATENCY_MS;
 use egui::{DragValue, Grid, RichText, ScrollArea, Ui};
 
 use super::app::scale;

@@ -4,7 +4,6 @@
 //! items kept, changed, removed and put back (on a thread of their own); items
 //! put into the score, or heard by themselves. Left what is on the shelf, right
 //! the chosen item, what is being kept, or what was taken off.
-//! Never here: a wait for the disk, a file deleted for good, a system dialog.
 
 mod aside;
 mod detail;
@@ -12,33 +11,30 @@ mod fields;
 mod find;
 mod insert;
 mod keep;
-mod keeper;
 mod keys;
 mod list;
 mod poll;
 mod previews;
 mod right;
-mod words;
-pub(super) mod worker;
 
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::time::Duration;
 
-use barform_core::shelf::{Item, ItemId, Query, Stamp};
+use barform_app::shelf::{Item, ItemId, Query, Stamp};
 use egui::{Context, Panel, RichText, Ui};
 
 use super::desk::Desk;
 use super::palette::Palette;
 use crate::handover::Reading;
+use barform_app::background::Worker;
+use barform_app::shelf::{ShelfAnswer, ShelfContents, ShelfEdit, WatchedShelf};
 use detail::{Hearing, Where};
 use fields::Fields;
 use keep::Keep;
-use keeper::{Answer, Deed, Found, Keeper};
 use list::List;
 use previews::Previews;
-use worker::Worker;
 
 /// Time between frames while an item is heard.
 const FRAME: Duration = Duration::from_millis(24);
@@ -67,10 +63,10 @@ enum Wanted {
 /// What the page keeps between frames.
 #[derive(Default)]
 pub struct ShelfPage {
-    worker: Option<Worker<Keeper, Answer>>,
+    worker: Option<Worker<WatchedShelf, ShelfAnswer>>,
     dir: PathBuf,
     query: Query,
-    found: Found,
+    found: ShelfContents,
     /// The folder was read at least once.
     looked: bool,
     /// Why it cannot be read.
@@ -128,8 +124,8 @@ impl ShelfPage {
             desk.session().audition.stop();
             self.heard = None;
         }
-        for deed in self.fields.leave(None) {
-            self.act(deed);
+        for edit in self.fields.leave(None) {
+            self.act(edit);
         }
     }
 
@@ -137,8 +133,8 @@ impl ShelfPage {
     fn keep_typed(&mut self) {
         let shown = self.chosen.as_ref();
         let shown = shown.filter(|_| matches!(self.pane, Pane::Item));
-        for deed in self.fields.leave(shown) {
-            self.act(deed);
+        for edit in self.fields.leave(shown) {
+            self.act(edit);
         }
     }
 
@@ -150,30 +146,30 @@ impl ShelfPage {
         {
             let ctx = ui.ctx().clone();
             self.dir = folders.shelf();
-            let keeper = Keeper::new(self.dir.clone(), self.in_view.clone());
+            let shelf = WatchedShelf::new(self.dir.clone(), self.in_view.clone());
             let wake = move || ctx.request_repaint();
-            let worker = Worker::looking_round("shelf", keeper, Keeper::look_round, wake);
+            let worker = Worker::looking_round("shelf", shelf, WatchedShelf::look_round, wake);
             self.worker = Some(worker);
         }
         if !self.in_view.swap(true, Relaxed)
             && let Some(worker) = &mut self.worker
         {
             let query = self.query.clone();
-            worker.ask(move |keeper| keeper.look(&query, true));
+            worker.ask(move |shelf| shelf.look(&query, true));
         }
     }
 
     /// Does something on the thread.
-    fn act(&mut self, deed: Deed) {
+    fn act(&mut self, edit: ShelfEdit) {
         let query = self.query.clone();
         if let Some(worker) = &mut self.worker {
-            worker.ask(move |keeper| keeper.act(deed, &query));
+            worker.ask(move |shelf| shelf.act(edit, &query));
         }
     }
 
     fn read(&mut self, id: ItemId) {
         if let Some(worker) = &mut self.worker {
-            worker.ask(move |keeper| keeper.read(id));
+            worker.ask(move |shelf| shelf.read(id));
         }
     }
 
@@ -203,7 +199,7 @@ impl ShelfPage {
         if find::show(ui, &mut self.query, &tags, &count, palette) {
             let query = self.query.clone();
             if let Some(worker) = &mut self.worker {
-                worker.ask(move |keeper| keeper.look(&query, false));
+                worker.ask(move |shelf| shelf.look(&query, false));
             }
         }
         self.aside_buttons(ui);

@@ -4,13 +4,13 @@ use egui::Color32;
 
 use super::palette::letter_colours;
 use super::repeats::Written;
-use crate::state::Checked;
+use crate::state::CompiledScore;
 
 /// A playing score with what drawing it needs.
 #[derive(Debug, Clone)]
 pub struct Shown {
     /// The score.
-    pub checked: Checked,
+    pub checked: CompiledScore,
     /// Colour of each of the timeline's letters.
     pub colours: Vec<Color32>,
     /// The form as written.
@@ -19,7 +19,7 @@ pub struct Shown {
 
 impl Shown {
     /// Works it out.
-    pub fn of(checked: Checked) -> Shown {
+    pub fn of(checked: CompiledScore) -> Shown {
         let colours = letter_colours(&checked.timeline);
         let written = Written::of(checked.score());
         Shown {

@@ -2,8 +2,8 @@
 //! lesson or a camera.
 //!
 //! In: the score and where it stands. Out: the letter, the one that follows,
-//! count, hand, bar and beat, and the staff with its running mark; one key gives
-//! it the full window, where nothing can be clicked. Never here: an edit.
+//! count, hand, bar and beat, and the staff with its running mark; one key
+//! gives it the full window, where nothing can be clicked.
 
 mod layout;
 mod moment;
@@ -11,12 +11,13 @@ mod paint;
 
 use std::time::Duration;
 
+use barform_app::words;
 use egui::{Align2, FontId, Rect, Sense, Ui};
 
 use super::cell;
 use super::desk::Desk;
 use super::keys;
-use super::palette::{Palette, print_letter};
+use super::palette::Palette;
 use crate::handover::Reading;
 use layout::{Layout, Wants};
 pub use moment::bar_and_beat;
@@ -94,7 +95,7 @@ impl Stand {
             );
             return;
         };
-        let letter = |number: u32| print_letter(&timeline.letters[number as usize]);
+        let letter = |number: u32| words::letter(&timeline.letters[number as usize]);
         let next = moment.next.and_then(|next| timeline.places.get(next));
         let next = next.map(|next| {
             (

@@ -6,7 +6,6 @@
 //! clicked. Cost depends on what is visible, never on the form's length. Below
 //! the strip proper lies the map of the whole form, which is also its scroll
 //! bar; below that the buttons, and a line of words.
-//! Never here: music; what an edit does is the core's.
 //!
 //! `rows` says where things lie, `paint` draws, `pointer`, `drag` and `keys`
 //! turn what the user does into an [`Act`], `acts` makes it an edit, `buttons`

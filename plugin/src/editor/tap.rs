@@ -3,7 +3,6 @@
 //! In: the moments of taps. Out: a tempo from the second tap on, the median of
 //! the last gaps, so that one hasty tap among several does not pull it. A pause
 //! or a tap that does not fit begins a new series.
-//! Never here: a clock; whoever taps brings the time.
 
 use std::collections::VecDeque;
 

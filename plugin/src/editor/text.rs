@@ -1,29 +1,53 @@
 //! The score text: line numbers, the problem at its line, where it stands.
 
 use egui::text::{CCursor, CCursorRange, LayoutJob, TextFormat};
-use egui::{Align2, Color32, FontId, Id, Rect, RichText, ScrollArea, TextEdit, Ui, pos2};
+use egui::{Align2, Color32, FontId, Id, Panel, Rect, RichText, ScrollArea, TextEdit, Ui, pos2};
 
-use super::draft::{Draft, Standing};
+use super::desk::Desk;
 use super::keys::PROBLEM;
 use super::palette::Palette;
+use super::stand;
+use crate::handover::Reading;
+use barform_app::session::{Standing, TypedText};
 
 const FONT_SIZE: f32 = 14.0;
 
 /// Height of the two lines above the text, in points.
 const STANDING_HEIGHT: f32 = 46.0;
 
+/// Points under the strip from which on the Score page shows the cell, too.
+const LEAST_WITH_CELL: f32 = 400.0;
+
+/// The Score page: the cell that plays, above the text.
+pub fn page(ui: &mut Ui, desk: &mut Desk, palette: &Palette, reading: &Reading) {
+    let height = ui.available_height();
+    // In a low window the text has all the room: it is what this page is for.
+    if height >= LEAST_WITH_CELL {
+        Panel::top("cell")
+            .resizable(true)
+            .default_size((height * 0.4).max(180.0))
+            .size_range(180.0..=(height - 200.0).max(181.0))
+            .show(ui, |ui| stand::small(ui, desk, palette, reading));
+    }
+    egui::CentralPanel::default().show(ui, |ui| {
+        if show(ui, &mut desk.typed, palette) {
+            desk.typed.edited(ui.input(|i| i.time));
+        }
+    });
+}
+
 /// Shows the text and what is wrong with it. Returns whether it was edited.
-pub fn show(ui: &mut Ui, draft: &mut Draft, palette: &Palette) -> bool {
+pub fn show(ui: &mut Ui, typed: &mut TypedText, palette: &Palette) -> bool {
     let id = Id::unique("score text");
     let mut jump = ui.input_mut(|i| PROBLEM.iter().any(|keys| i.consume_shortcut(keys)));
     // Room for two lines in any case, so that the text does not jump.
     ui.horizontal_top(|ui| {
         ui.set_min_height(STANDING_HEIGHT);
         ui.add_space(4.0);
-        jump |= standing(ui, draft, palette);
+        jump |= standing(ui, typed, palette);
     });
     if jump {
-        go_to_problem(ui, id, draft);
+        go_to_problem(ui, id, typed);
     }
     ui.add_space(2.0);
     let mut edited = false;
@@ -36,7 +60,7 @@ pub fn show(ui: &mut Ui, draft: &mut Draft, palette: &Palette) -> bool {
                 .auto_shrink(false)
                 .max_height(height)
                 .show(ui, |ui| {
-                    edited = text_with_numbers(ui, id, draft, palette, jump);
+                    edited = text_with_numbers(ui, id, typed, palette, jump);
                 });
         });
     edited
@@ -44,9 +68,9 @@ pub fn show(ui: &mut Ui, draft: &mut Draft, palette: &Palette) -> bool {
 
 /// One line, two with a mend: whether the text plays, or what is wrong.
 /// Returns whether to go there.
-fn standing(ui: &mut Ui, draft: &Draft, palette: &Palette) -> bool {
-    let Some(problem) = draft.problem.as_ref() else {
-        match draft.standing() {
+fn standing(ui: &mut Ui, typed: &TypedText, palette: &Palette) -> bool {
+    let Some(problem) = typed.problem.as_ref() else {
+        match typed.standing() {
             Standing::Checking => ui.label(RichText::new("Checking …").color(palette.dim)),
             _ => ui
                 .label(RichText::new("No errors.").color(palette.good))
@@ -91,16 +115,16 @@ fn sentence(mend: &str) -> String {
     format!("{first}{}{stop} ", letters.as_str())
 }
 
-fn go_to_problem(ui: &Ui, id: Id, draft: &Draft) {
-    let Some(problem) = &draft.problem else {
+fn go_to_problem(ui: &Ui, id: Id, typed: &TypedText) {
+    let Some(problem) = &typed.problem else {
         return;
     };
-    let start = draft
+    let start = typed
         .text
         .char_indices()
         .take_while(|(b, _)| *b < problem.span.start)
         .count();
-    let end = draft
+    let end = typed
         .text
         .char_indices()
         .take_while(|(b, _)| *b < problem.span.end)
@@ -115,14 +139,14 @@ fn go_to_problem(ui: &Ui, id: Id, draft: &Draft) {
 fn text_with_numbers(
     ui: &mut Ui,
     id: Id,
-    draft: &mut Draft,
+    typed: &mut TypedText,
     palette: &Palette,
     jump: bool,
 ) -> bool {
-    let lines = draft.text.bytes().filter(|b| *b == b'\n').count() + 1;
+    let lines = typed.text.bytes().filter(|b| *b == b'\n').count() + 1;
     let digits = lines.to_string().len().max(2) as f32;
     let gutter = digits * FONT_SIZE * 0.62 + 26.0;
-    let wrong_line = draft
+    let wrong_line = typed
         .problem
         .as_ref()
         .map(|p| p.line)
@@ -135,7 +159,7 @@ fn text_with_numbers(
             let mut layouter = |ui: &Ui, text: &dyn egui::TextBuffer, _wrap: f32| {
                 ui.fonts_mut(|f| f.layout_job(colour(text.as_str(), palette)))
             };
-            let output = TextEdit::multiline(&mut draft.text)
+            let output = TextEdit::multiline(&mut typed.text)
                 .id(id)
                 .font(egui::TextStyle::Monospace)
                 .desired_width(ui.available_width().max(200.0))

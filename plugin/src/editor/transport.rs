@@ -5,10 +5,11 @@
 //! to the host, a wish to go to the start. The line is one row at any width the
 //! window can have.
 
+use barform_app::words;
 use egui::{Align, Event, KeyboardShortcut, Layout, PointerButton, RichText, Ui};
 
 use super::keys;
-use super::palette::{Palette, print_letter};
+use super::palette::Palette;
 use super::shown::Shown;
 use super::stand::bar_and_beat;
 use super::tap::Taps;
@@ -270,7 +271,7 @@ fn position(
             .letter
             .and_then(|letter| timeline.letters.get(letter));
         if let Some(letter) = letter {
-            let text = format!("Key plays {}", print_letter(letter));
+            let text = format!("Key plays {}", words::letter(letter));
             let text = RichText::new(text).color(palette.accent);
             ui.label(text)
                 .on_hover_text("A letter key is held: its letter sounds in place of the form.");

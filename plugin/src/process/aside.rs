@@ -4,13 +4,11 @@
 //! length. Out: events in order, from a player and a clock of their own, beside
 //! the form; to the window the position within one round. While nothing is
 //! wanted a block costs one look at a flag.
-//! Never here: an allocation, a lock, a free. What is replaced is freed by its
-//! sender.
 
 use std::sync::Arc;
 
-use barform_core::player::{Event, Mute, OwnClock, Player, Settings, Transport as PlayerTransport};
-use barform_core::score::Rate;
+use barform_app::player::{Event, Mute, OwnClock, Player, Settings, Transport as PlayerTransport};
+use barform_app::score::Rate;
 use nice_plug::midi::{Channel, Key};
 use nice_plug::prelude::*;
 

@@ -2,8 +2,8 @@
 //!
 //! In: a timeline that is to be played. Out: its measures as plain numbers.
 
-use barform_core::player::Settings;
-use barform_core::timeline::Timeline;
+use barform_app::player::Settings;
+use barform_app::timeline::Timeline;
 
 use crate::params::Snapshot;
 

@@ -1,10 +1,10 @@
 //! The embedded kit over one block.
 //!
 //! In: strokes with the sample each falls on. Out: stereo audio in the host's
-//! buffers, silence where there is no kit. Never here: what to play when.
+//! buffers, silence where there is no kit.
 
-use barform_core::sound::Mixer;
-use barform_core::timeline::Note;
+use barform_app::sound::Mixer;
+use barform_app::timeline::Note;
 use nice_plug::prelude::*;
 
 /// Audio is rendered up to each stroke, so that it takes effect on its sample.

@@ -4,14 +4,14 @@
 //! in order. Out: one line of notes in order of their sample; at the same
 //! sample what came in goes first. Form and audition may strike the same key:
 //! the note that sounds then ends before the next one starts, and its own end,
-//! when that comes, is left out, so that each note-on gets exactly one note-off.
-//! A note's end that the host has no room for is owed and goes out first in the
-//! next block. Never here: an allocation; what to play.
+//! when that comes, is left out, so that each note-on gets exactly one
+//! note-off. A note's end that the host has no room for is owed and goes out
+//! first in the next block.
 
 use std::marker::PhantomData;
 
-use barform_core::player::{Event, EventKind};
-use barform_core::timeline::Note;
+use barform_app::player::{Event, EventKind};
+use barform_app::timeline::Note;
 use nice_plug::context::process::SendEventError;
 use nice_plug::midi::{Channel, Key, VoiceID};
 use nice_plug::prelude::*;

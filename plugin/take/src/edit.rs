@@ -5,7 +5,7 @@ use crate::form::Form;
 use crate::job::{Job, Watch};
 use crate::letters::{self, Text};
 use crate::reading::{Reading, pulses};
-use barform_core::music::Letter;
+use barform_score::music::Letter;
 
 /// One statement. Pulses count from the start of the form.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -2,7 +2,7 @@
 
 use crate::reading::{Lifted, Placed};
 use crate::strokes::foot;
-use barform_core::music::Voice;
+use barform_score::music::Voice;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Fewest rounds that make an ostinato, and how many of them must have each of

@@ -1,7 +1,7 @@
 //! What was found, in a drummer's words: cells with letters, and their order.
 
 use crate::letters::{Content, Solution, Text};
-use barform_core::music::Letter;
+use barform_score::music::Letter;
 
 /// A cell of a form.
 #[derive(Debug, Clone, PartialEq)]

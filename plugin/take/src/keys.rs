@@ -1,8 +1,8 @@
 //! What the keys of pads play: plain tables, and what the take itself tells.
 
 use crate::recording::{Note, Recording};
-use barform_core::music::{Articulation, Kit, Voice};
-use barform_core::take::voice_of;
+use crate::struck::voice_of;
+use barform_score::music::{Articulation, Kit, Voice};
 use std::collections::BTreeMap;
 
 /// Keys of pads with more zones than General MIDI has: the hi-hat's edge closed
@@ -83,10 +83,10 @@ impl Keys {
         } else {
             Layout::Kit
         };
-        let channel = barform_core::music::Channel::PERCUSSION;
+        let channel = barform_score::music::Channel::PERCUSSION;
         let known = |key: u8| {
             let zone = || ZONES.iter().find(|z| z.0 == key).map(|z| (z.1, z.2));
-            let by_kit = || voice_of(kit, channel, barform_core::music::Key::new(key)?);
+            let by_kit = || voice_of(kit, channel, barform_score::music::Key::new(key)?);
             match layout {
                 Layout::Zones => zone().or_else(by_kit),
                 Layout::Kit => by_kit().or_else(zone),

@@ -22,6 +22,7 @@ pub mod reading;
 pub mod recording;
 pub mod score;
 pub mod strokes;
+pub mod struck;
 pub mod subdivide;
 pub mod timing;
 

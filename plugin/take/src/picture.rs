@@ -2,7 +2,7 @@
 //! where they were played, drum by drum.
 
 use crate::reading::Reading;
-use barform_core::music::Voice;
+use barform_score::music::Voice;
 use std::fmt::Write as _;
 
 /// Pixels of a pulse, of a row, and of the names at the left.

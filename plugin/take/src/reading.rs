@@ -12,7 +12,7 @@ use crate::letters::{Classes, Content, Costs};
 use crate::recording::Recording;
 use crate::strokes::Stroke;
 use crate::subdivide::{BeatRead, Shape};
-use barform_core::music::{Kit, Meter, Voice};
+use barform_score::music::{Kit, Meter, Voice};
 
 /// Whether somebody played it, or a program wrote it on its ticks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,7 +1,7 @@
 //! The bytes of a Standard MIDI File as what was played: notes in seconds.
 
 use crate::TakeError;
-use barform_core::music::{Channel, Key, Meter, Velocity};
+use barform_score::music::{Channel, Key, Meter, Velocity};
 use midly::{Fps, MetaMessage, MidiMessage, Timing, TrackEventKind};
 
 /// Largest file that is read, in bytes.
@@ -288,5 +288,5 @@ fn tempos(others: &[(u64, Other)], per: Option<u16>, timing: Timing) -> Vec<(u64
 fn one_line(bytes: &[u8]) -> String {
     let text = String::from_utf8_lossy(&bytes[..bytes.len().min(800)]);
     let kept = text.chars().filter(|c| !c.is_control());
-    kept.take(barform_core::score::MAX_NAME_CHARS).collect()
+    kept.take(barform_score::score::MAX_NAME_CHARS).collect()
 }

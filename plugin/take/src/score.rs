@@ -5,9 +5,11 @@ use crate::letters::{Content, Mark, fits};
 use crate::reading::{Lifted, Reading};
 use crate::strokes::foot;
 use crate::{TakeError, timing};
-use barform_core::craft::sticking::{Ask, Rules, stick_cell};
-use barform_core::music::{Beats, Cell, Graces, Grid, Hand, Kit, Letter, Limb, Slot, Span, Stroke};
-use barform_core::score::{
+use barform_craft::sticking::{Ask, Rules, stick_cell};
+use barform_score::music::{
+    Beats, Cell, Graces, Grid, Hand, Kit, Letter, Limb, Slot, Span, Stroke,
+};
+use barform_score::score::{
     CellDef, FormItem, MAX_REPEATS, Ostinato, Overrides, Score, Section, VoiceSlot, VoiceToken,
 };
 

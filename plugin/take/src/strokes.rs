@@ -3,7 +3,7 @@
 
 use crate::keys::Keys;
 use crate::recording::Recording;
-use barform_core::music::{Articulation, Limb, Velocity, Voice};
+use barform_score::music::{Articulation, Limb, Velocity, Voice};
 
 /// Two pads of one drum answer one blow within this time, in seconds; pads also
 /// send a second contact so soon. Common practice, no source.

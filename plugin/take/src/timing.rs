@@ -3,8 +3,8 @@
 use crate::form::Form;
 use crate::reading::Reading;
 use crate::strokes::foot;
-use barform_core::music::{Beats, Cell, Limb, Voice};
-use barform_core::score::{Lay, MAX_LAY_US, Timing};
+use barform_score::music::{Beats, Cell, Limb, Voice};
+use barform_score::score::{Lay, MAX_LAY_US, Timing};
 use std::collections::BTreeMap;
 
 /// Sums of a few strokes.

@@ -3,10 +3,10 @@
 
 mod support;
 
-use barform_core::craft::line::Line;
-use barform_core::music::{Beats, Kit};
-use barform_core::timeline::Timeline;
+use barform_craft::line::Line;
 use barform_dice::Dice;
+use barform_score::music::{Beats, Kit};
+use barform_score::timeline::Timeline;
 use barform_take::{BeatSource, Edit, Options, Reading, TakeError, picture};
 use support::judge::{Verdict, judge};
 use support::make::{KEYS, Piece, Played, Player, midi};
@@ -127,7 +127,7 @@ fn every_stroke_is_kept_and_the_score_can_be_read() {
             .sum();
         assert_eq!(kept, case.played.len(), "seed {seed}");
         let score = reading.score(0, &Kit::general_midi()).unwrap().score;
-        let again = barform_core::score::Score::parse(&score.to_toml(), "take").unwrap();
+        let again = barform_score::score::Score::parse(&score.to_toml(), "take").unwrap();
         assert_eq!(again, score);
         let all = score.timing.all.unwrap();
         assert_eq!(all.strokes as usize, reading.strokes.len());
@@ -149,7 +149,7 @@ fn cuts_are_moved_joined_and_letters_renamed_as_told() {
     let form = &reading.forms[0];
     let at = form.steps[2].start;
     let letter = form.cells[0].letter.clone();
-    let other = barform_core::music::Letter::new("Z").unwrap();
+    let other = barform_score::music::Letter::new("Z").unwrap();
     let edits = [Edit::Join(at), Edit::Rename(letter, other.clone())];
     reading.revise(&edits, 3, &mut |_| true).unwrap();
     for form in &reading.forms {

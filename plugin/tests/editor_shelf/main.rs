@@ -8,9 +8,9 @@ mod window;
 
 use barform::editor::{App, Page};
 use barform::state::check;
-use barform_core::score::edit::{ItemPath, Run};
-use barform_core::score::form_text;
-use barform_core::shelf::{Item, Label, Query, Shelf};
+use barform_app::score::edit::{ItemPath, Run};
+use barform_app::score::form_text;
+use barform_app::shelf::{Item, Label, Query, Shelf};
 use egui::{Key, Modifiers};
 use egui_kittest::kittest::Queryable;
 use window::Window;

@@ -185,12 +185,12 @@ fn a_new_cell_takes_the_next_free_letter_and_is_on_the_bench() {
 
 /// A letter from text.
 trait ParseLetter {
-    fn parse_letter(&self) -> barform_core::music::Letter;
+    fn parse_letter(&self) -> barform_app::music::Letter;
 }
 
 impl ParseLetter for str {
-    fn parse_letter(&self) -> barform_core::music::Letter {
-        barform_core::music::Letter::new(self).unwrap()
+    fn parse_letter(&self) -> barform_app::music::Letter {
+        barform_app::music::Letter::new(self).unwrap()
     }
 }
 

@@ -11,9 +11,9 @@ mod sections;
 #[path = "../window/mod.rs"]
 mod window;
 
-use barform_core::music::Meter;
-use barform_core::score::edit::{ItemPath, Owner, Run};
-use barform_core::score::{Score, form_text};
+use barform_app::music::Meter;
+use barform_app::score::edit::{ItemPath, Owner, Run};
+use barform_app::score::{Score, form_text};
 use egui::{Event, Key, Modifiers, OutputCommand, Pos2};
 use egui_kittest::kittest::{NodeT, Queryable};
 use window::Window;

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use barform::audition::Audition;
-use barform_core::timeline::{Note as Struck, Timeline};
+use barform_app::timeline::{Note as Struck, Timeline};
 use nice_plug::midi::Key;
 use nice_plug::prelude::*;
 

@@ -10,7 +10,7 @@ use std::sync::Arc;
 use barform::editor::App;
 use barform::params::BarformParams;
 use barform::state::Session;
-use barform_core::shelf::Folders;
+use barform_app::shelf::Folders;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use nice_plug::context::PluginApi;

@@ -1,11 +1,12 @@
 //! `barform mend`: what does not fill its bars, and how to fix it.
 
-use super::desk::{self, Common, Desk};
+use super::asked::{self, Asked};
 use super::print;
 use crate::failure::Failure;
-use barform_core::craft::arrange::{ArrangeError, Material, mends_by, misfits};
-use barform_core::music::{Beats, Cell};
-use barform_core::score::{FormItem, Overrides, form_text, read_form};
+use barform_app::answers::{self, MendedForm, UnbarredForm};
+use barform_app::craft::arrange::{Mend, Misfit};
+use barform_app::score::{Score, form_text};
+use barform_app::words::sticking_line;
 use serde_json::{Value, json};
 
 /// `barform mend`
@@ -18,9 +19,9 @@ Examples:
   barform mend mine.barform
   barform mend mine.barform --form 'A A B | C |'   this form of the score's letters")]
 pub struct MendArgs {
-    /// What all verbs of the craft take.
+    /// What all questions take.
     #[command(flatten)]
-    pub common: Common,
+    pub asked: Asked,
     /// Fix this form instead of the score's
     #[arg(long, value_name = "FORM")]
     pub form: Option<String>,
@@ -29,120 +30,61 @@ pub struct MendArgs {
     pub number: usize,
 }
 
-/// A form to be fixed.
-struct Part {
-    name: String,
-    items: Vec<FormItem>,
-    overrides: Overrides,
-    bar: Beats,
-    pickup: Beats,
-}
-
 /// Shows misfits and mends, section by section.
 pub fn run(args: &MendArgs) -> Result<(), Failure> {
-    let desk = args.common.read_with(desk::read_unchecked)?;
-    let cells = desk.cells(None)?;
+    let source = args.asked.source()?;
+    let rules = asked::rules(args.asked.rules.as_ref())?;
+    let (name, text) = source.text()?;
+    let score = Score::parse_ignoring_bar_lines(&text, &name)?;
+    let cells = score.cells_resolved()?;
+    let forms = match &args.form {
+        None => answers::sections(&score),
+        Some(form) => {
+            let typed = UnbarredForm::typed(form, &score);
+            vec![typed.map_err(|e| Failure::Usage(format!("--form: {e}")))?]
+        }
+    };
     let mut text = String::new();
     let mut found = Vec::new();
-    for part in parts(args, &desk)? {
+    for form in forms {
         if !text.is_empty() {
             text.push('\n');
         }
-        let (shown, json) = mended(args, &desk, &cells, &part).map_err(|e| {
-            let place = if part.name.is_empty() {
-                "the form"
-            } else {
-                &part.name
-            };
-            Failure::Score(format!("{}: {place}: {e}", desk.piece.name))
-        })?;
-        text += &shown;
-        found.push(json);
+        let title = form.title().to_owned();
+        let mended = answers::mend(&rules, &cells, form, args.number)
+            .map_err(|e| Failure::Score(format!("{name}: {title}: {e}")))?;
+        text += &as_text(&mended);
+        found.push(as_json(&mended));
     }
-    desk.say(&text, json!({ "sections": found }))
+    asked::say(args.asked.json, &text, json!({ "sections": found }))
 }
 
-fn parts(args: &MendArgs, desk: &Desk) -> Result<Vec<Part>, Failure> {
-    let score = &desk.piece.score;
-    if let Some(form) = &args.form {
-        let items = read_form(form).map_err(|e| Failure::Usage(format!("--form: {e}")))?;
-        return Ok(vec![Part {
-            name: String::new(),
-            items,
-            overrides: Overrides::default(),
-            bar: score.meter.bar(),
-            pickup: score.pickup,
-        }]);
-    }
-    // The bar lines as written: the score was read without them.
-    let forms = desk::forms(&desk.piece.text);
-    let sections = score.sections.iter().enumerate();
-    sections
-        .map(|(i, section)| {
-            let items = match forms.get(i) {
-                Some(form) => read_form(form)?,
-                None => section.items.clone(),
-            };
-            Ok(Part {
-                name: section.name.clone(),
-                items,
-                overrides: section.overrides.clone(),
-                bar: section.meter.unwrap_or(score.meter).bar(),
-                pickup: if i == 0 { score.pickup } else { Beats::ZERO },
-            })
-        })
-        .collect()
-}
-
-fn mended(
-    args: &MendArgs,
-    desk: &Desk,
-    cells: &[Cell],
-    part: &Part,
-) -> Result<(String, Value), ArrangeError> {
-    let material = Material {
-        cells,
-        overrides: &part.overrides,
-        bar: part.bar,
-        pickup: part.pickup,
-    };
-    let form = form_text(&part.items);
-    let wrong = misfits(&part.items, &material)?;
+fn as_text(mended: &MendedForm) -> String {
     let mut text = String::new();
-    if !part.name.is_empty() {
-        text += &format!("{}: ", part.name);
+    if !mended.form.name.is_empty() {
+        text += &format!("{}: ", mended.form.name);
     }
-    text += &format!("{form}\n");
-    if wrong.is_empty() {
+    text += &format!("{}\n", form_text(&mended.form.items));
+    if mended.misfits.is_empty() {
         text += "  fills its bars\n";
     }
-    for misfit in &wrong {
+    for misfit in &mended.misfits {
         text += &format!("  {misfit}\n");
     }
-    let mut ways = if wrong.is_empty() {
-        Vec::new()
-    } else {
-        mends_by(&desk.rules.arrange, &part.items, &material)?
-    };
-    ways.truncate(args.number);
-    let rows: Vec<Vec<String>> = ways
-        .iter()
-        .enumerate()
-        .map(|(i, way)| {
-            vec![
-                format!("{}.", i + 1),
-                way.to_string(),
-                form_text(&way.items),
-            ]
+    let mends = mended.mends.iter().enumerate();
+    let rows: Vec<Vec<String>> = mends
+        .map(|(i, mend)| {
+            let number = format!("{}.", i + 1);
+            vec![number, mend.to_string(), form_text(&mend.items)]
         })
         .collect();
     text += &print::table(&rows, 2);
     let mut added = Vec::new();
-    for cell in ways.iter().flat_map(|way| &way.added) {
+    for cell in mended.mends.iter().flat_map(|mend| &mend.added) {
         let line = format!(
             "  {} = {} on '{}'\n",
             cell.letter,
-            print::sticking_line(&cell.slots),
+            sticking_line(&cell.slots),
             cell.grid
         );
         if !added.contains(&line) {
@@ -150,27 +92,31 @@ fn mended(
             added.push(line);
         }
     }
-    let misfits: Vec<Value> = wrong
-        .iter()
-        .map(|m| {
-            json!({
-                "item": m.line.as_ref().map(ToString::to_string),
-                "over_beats": m.over.to_string(),
-                "short_beats": m.short.to_string(),
-                "letter": m.letter.as_ref().map(|(_, letter)| letter.as_str()),
-                "why": m.to_string(),
-            })
+    text
+}
+
+fn as_json(mended: &MendedForm) -> Value {
+    let misfit = |m: &Misfit| {
+        json!({
+            "item": m.line.as_ref().map(ToString::to_string),
+            "over_beats": m.over.to_string(),
+            "short_beats": m.short.to_string(),
+            "letter": m.letter.as_ref().map(|(_, letter)| letter.as_str()),
+            "why": m.to_string(),
         })
-        .collect();
-    let ways: Vec<Value> = ways
-        .iter()
-        .map(|way| {
-            let added: Vec<Value> = way.added.iter().map(|c| print::cell_json(c, &[])).collect();
-            json!({ "how": way.to_string(), "form": form_text(&way.items), "added": added })
-        })
-        .collect();
-    let json = json!({
-        "section": part.name, "form": form, "misfits": misfits, "mends": ways,
-    });
-    Ok((text, json))
+    };
+    let mend = |mend: &Mend| {
+        let added: Vec<Value> = mend
+            .added
+            .iter()
+            .map(|c| print::cell_json(c, &[]))
+            .collect();
+        json!({ "how": mend.to_string(), "form": form_text(&mend.items), "added": added })
+    };
+    json!({
+        "section": mended.form.name,
+        "form": form_text(&mended.form.items),
+        "misfits": mended.misfits.iter().map(misfit).collect::<Vec<_>>(),
+        "mends": mended.mends.iter().map(mend).collect::<Vec<_>>(),
+    })
 }

@@ -1,12 +1,14 @@
 //! `barform playable`: top tempos, and what each limb is asked for.
 
-use super::desk::{self, Common, exact};
+use super::asked::{Asked, exact};
 use super::print;
+use crate::args::{beats, letter};
 use crate::failure::Failure;
-use crate::text;
-use barform_core::craft::line::Line;
-use barform_core::craft::playable::{LimbReport, Playable};
-use barform_core::music::{Beats, Letter};
+use barform_app::answers::{LevelTop, PlayableOptions, form_line, playable};
+use barform_app::craft::line::Line;
+use barform_app::craft::playable::LimbReport;
+use barform_app::music::{Beats, Letter};
+use barform_app::words::number;
 use serde_json::{Value, json};
 
 /// `barform playable`
@@ -21,14 +23,14 @@ Examples:
   barform playable mine.barform --letter A           one cell, looped
   barform playable mine.barform --tempo 132 --level intermediate")]
 pub struct PlayableArgs {
-    /// What all verbs of the craft take.
+    /// What all questions take.
     #[command(flatten)]
-    pub common: Common,
+    pub asked: Asked,
     /// One cell only
-    #[arg(short, long, value_name = "LETTER", value_parser = desk::letter)]
+    #[arg(short, long, value_name = "LETTER", value_parser = letter)]
     pub letter: Option<Letter>,
     /// Beats a minute, instead of the score's
-    #[arg(short, long, value_parser = text::beats)]
+    #[arg(short, long, value_parser = beats)]
     pub tempo: Option<Beats>,
     /// One level only: beginner, intermediate, advanced, professional
     #[arg(long, value_name = "LEVEL")]
@@ -43,94 +45,63 @@ pub struct PlayableArgs {
 
 /// Says how fast it can be played.
 pub fn run(args: &PlayableArgs) -> Result<(), Failure> {
-    let desk = args.common.read()?;
-    let score = &desk.piece.score;
+    let question = args.asked.read()?;
+    let score = question.file.score();
     let line = match &args.letter {
-        None => desk.form_line()?,
-        Some(letter) => Line::from_cells(&desk.cells(Some(letter))?).map_err(exact)?,
+        None => form_line(&question.file.compiled()?)?,
+        Some(letter) => Line::from_cells(&question.cells(Some(letter))?).map_err(exact)?,
     };
-    let setup = desk
-        .rules
-        .sticking
-        .setup(&args.setup, &score.kit)
-        .map_err(|e| Failure::Usage(e.problem))?;
-    let looped = (!args.once).then_some(line.length);
-    let playable = Playable::new(&line.strokes, looped, &setup, &desk.rules.sticking);
-    let levels = &desk.rules.levels;
-    let known: Vec<&str> = levels
-        .all()
-        .iter()
-        .map(|level| level.name.as_str())
-        .collect();
-    if let Some(name) = args
-        .level
-        .as_ref()
-        .filter(|name| levels.get(name).is_none())
-    {
-        let known = known.join(", ");
-        return Err(Failure::Usage(format!(
-            "unknown level '{name}'; known are {known}"
-        )));
-    }
-    let tempo = args.tempo.unwrap_or(score.tempo);
-    if !tempo.is_positive() {
-        return Err(Failure::Usage(format!(
-            "a tempo is above 0, {tempo} is not"
-        )));
-    }
+    let options = PlayableOptions {
+        setup: args.setup.clone(),
+        level: args.level.clone(),
+        tempo: args.tempo.unwrap_or(score.tempo),
+        looped: !args.once,
+    };
+    let answer = playable(&question.rules, &score.kit, &line, &options)?;
 
     let mut rows = Vec::new();
     let mut found = Vec::new();
-    let wanted = |name: &str| args.level.as_ref().is_none_or(|level| level == name);
-    for level in levels.all().iter().filter(|level| wanted(&level.name)) {
-        let top = playable.top_tempo(level, levels).map_err(exact)?;
-        let why = top.sentence(level, &line);
+    for LevelTop {
+        level,
+        top,
+        why,
+        fits,
+    } in &answer.levels
+    {
         let bpm = top
             .bpm
             .map_or("no tempo".to_owned(), |bpm| format!("{bpm} bpm"));
-        let fits = top
-            .bpm
-            .is_some_and(|bpm| Beats::whole(i64::from(bpm)) >= tempo);
-        rows.push(vec![level.name.clone(), bpm, why.clone()]);
+        rows.push(vec![level.clone(), bpm, why.clone()]);
         found.push(json!({
-            "level": level.name, "top_bpm": top.bpm, "why": why, "fits_at_tempo": fits,
+            "level": level, "top_bpm": top.bpm, "why": why, "fits_at_tempo": fits,
         }));
     }
     let mut shown = format!("Top tempo{}\n", if args.once { "" } else { ", looped" });
     shown += &print::table(&rows, 2);
 
-    let reports = playable.limbs(tempo).map_err(exact)?;
-    let mut rows = vec![
-        [
-            "",
-            "strokes",
-            "a second",
-            "fastest pair",
-            "longest run",
-            "travel",
-        ]
-        .map(String::from)
-        .to_vec(),
+    let heads = [
+        "",
+        "strokes",
+        "a second",
+        "fastest pair",
+        "longest run",
+        "travel",
     ];
-    rows.extend(
-        reports
-            .iter()
-            .filter(|r| r.motions > 0)
-            .map(|report| limb_row(report, &line)),
-    );
-    shown += &format!("At {} bpm, once through\n", text::number(tempo));
+    let mut rows = vec![heads.map(String::from).to_vec()];
+    let busy = answer.limbs.iter().filter(|limb| limb.motions > 0);
+    rows.extend(busy.map(|limb| limb_row(limb, &line)));
+    shown += &format!("At {} bpm, once through\n", number(options.tempo));
     shown += &print::table(&rows, 2);
-    let collisions = playable.collisions(tempo, levels).map_err(exact)?;
-    let collisions: Vec<String> = collisions.iter().map(|c| c.sentence(&line)).collect();
-    for collision in &collisions {
+    for collision in &answer.collisions {
         shown += &format!("  {collision}\n");
     }
     shown += "Limits, not targets: warm up, small steps, stop at pain.\n";
-    let limbs: Vec<Value> = reports.iter().map(limb_json).collect();
+    let limbs: Vec<Value> = answer.limbs.iter().map(limb_json).collect();
     let json = json!({
-        "tempo": tempo.to_string(), "levels": found, "limbs": limbs, "collisions": collisions,
+        "tempo": options.tempo.to_string(), "levels": found, "limbs": limbs,
+        "collisions": answer.collisions,
     });
-    desk.say(&shown, json)
+    question.say(&shown, json)
 }
 
 fn limb_row(report: &LimbReport, line: &Line) -> Vec<String> {

@@ -1,7 +1,7 @@
 //! Cells and tables as text, and cells as JSON.
 
-use barform_core::music::{Articulation, Beats, Cell, Slot, Stroke, Voice};
-use barform_core::score::{StickToken, stick_slot_text};
+use barform_app::music::{Cell, Slot};
+use barform_app::words::{sticking, voices as voices_of};
 use serde_json::{Value, json};
 
 /// Rows in columns, two blanks between them, each line indented by `indent`.
@@ -34,25 +34,9 @@ pub fn cell(cell: &Cell, counts: &[String], indent: usize) -> String {
     table(&[counts.to_vec(), sticking, voices(&cell.slots)], indent)
 }
 
-/// A slot as a sticking line writes it.
-pub fn sticking(slot: &Slot) -> String {
-    let token = |s: &Stroke| StickToken {
-        limb: s.limb,
-        level: s.level,
-        graces: s.graces,
-        buzz: s.buzz,
-    };
-    stick_slot_text(&slot.iter().map(token).collect())
-}
-
-/// A whole sticking line.
-pub fn sticking_line(slots: &[Slot]) -> String {
-    slots.iter().map(sticking).collect::<Vec<_>>().join(" ")
-}
-
 /// Each slot's voices; `.` where they are those of the slot before.
 fn voices(slots: &[Slot]) -> Vec<String> {
-    let full: Vec<String> = slots.iter().map(slot_voices).collect();
+    let full: Vec<String> = slots.iter().map(voices_of).collect();
     let before = std::iter::once(None).chain(full.iter().map(Some));
     full.iter()
         .zip(before)
@@ -61,31 +45,6 @@ fn voices(slots: &[Slot]) -> Vec<String> {
             _ => here.clone(),
         })
         .collect()
-}
-
-fn slot_voices(slot: &Slot) -> String {
-    if slot.is_empty() {
-        return "-".to_owned();
-    }
-    let names: Vec<String> = slot
-        .iter()
-        .map(|s| voice(s.voice, s.articulation))
-        .collect();
-    names.join("+")
-}
-
-/// `hat:open`.
-pub fn voice(voice: Voice, articulation: Articulation) -> String {
-    match articulation {
-        Articulation::Plain => voice.name().to_owned(),
-        _ => format!("{}:{}", voice.name(), articulation.name()),
-    }
-}
-
-/// `1 beat`, `3/2 beats`.
-pub fn beats(length: Beats) -> String {
-    let one = length <= Beats::ONE && length.is_positive();
-    format!("{length} beat{}", if one { "" } else { "s" })
 }
 
 /// A cell with its counts.
@@ -98,7 +57,7 @@ pub fn cell_json(cell: &Cell, counts: &[String]) -> Value {
             json!({
                 "count": counts.get(i),
                 "sticking": sticking(slot),
-                "voices": slot_voices(slot),
+                "voices": voices_of(slot),
             })
         })
         .collect();

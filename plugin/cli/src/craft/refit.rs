@@ -1,14 +1,15 @@
 //! `barform refit`: cells on another subdivision, refit or carried.
 
-use super::desk::{self, Common, Desk, exact};
-use super::print::{self, beats};
+use super::asked::{Asked, Question, exact};
+use super::print;
+use crate::args::letter;
 use crate::failure::Failure;
-use crate::text::count;
-use barform_core::craft::carry::{carry, close_by, realign};
-use barform_core::craft::modulate::Modulation;
-use barform_core::craft::refit::refit_by;
-use barform_core::music::{Beats, Cell, Letter, Subdivision};
-use barform_core::score::read_grid;
+use barform_app::answers::{self, CarriedCell};
+use barform_app::craft::carry::Close;
+use barform_app::craft::refit::refit_by;
+use barform_app::music::{Cell, Letter, Subdivision};
+use barform_app::score::read_grid;
+use barform_app::words::{beats, count};
 use serde_json::{Value, json};
 
 /// `barform refit`
@@ -22,11 +23,11 @@ Examples:
   barform refit mine.barform --letter A --to 16th-triplets
   barform refit mine.barform --letter A --to 5 --carry")]
 pub struct RefitArgs {
-    /// What all verbs of the craft take.
+    /// What all questions take.
     #[command(flatten)]
-    pub common: Common,
+    pub asked: Asked,
     /// One cell only
-    #[arg(short, long, value_name = "LETTER", value_parser = desk::letter)]
+    #[arg(short, long, value_name = "LETTER", value_parser = letter)]
     pub letter: Option<Letter>,
     /// The subdivision: 16ths, 16th-triplets, quintuplets … or a grid such as '4 6'
     #[arg(short, long, value_name = "SUBDIVISION", value_parser = subdivision)]
@@ -38,67 +39,53 @@ pub struct RefitArgs {
 
 /// Shows the cells on another subdivision.
 pub fn run(args: &RefitArgs) -> Result<(), Failure> {
-    let desk = args.common.read()?;
+    let question = args.asked.read()?;
     let mut text = String::new();
     let mut found = Vec::new();
-    for cell in desk.cells(args.letter.as_ref())? {
+    for cell in question.cells(args.letter.as_ref())? {
         if !text.is_empty() {
             text.push('\n');
         }
         let (part, json) = match &args.to {
-            None => choices(&desk, &cell)?,
-            Some(to) if args.carry => carried(&desk, &cell, to)?,
-            Some(to) => refitted(&desk, &cell, to)?,
+            None => choices(&question, &cell)?,
+            Some(to) if args.carry => carried(&question, &cell, to)?,
+            Some(to) => refitted(&question, &cell, to)?,
         };
         text += &part;
         found.push(json);
     }
-    desk.say(&text, json!({ "cells": found }))
+    question.say(&text, json!({ "cells": found }))
 }
 
 /// Where a cell could go: one row for each subdivision that has a name.
-fn choices(desk: &Desk, cell: &Cell) -> Result<(String, Value), Failure> {
-    let tempo = desk.piece.score.tempo;
-    let own = Subdivision(cell.grid.clone());
-    let mut rows = vec![
-        [
-            "subdivision",
-            "refit",
-            "carried",
-            "tempo at the same stroke rate",
-        ]
-        .map(String::from)
-        .to_vec(),
+fn choices(question: &Question, cell: &Cell) -> Result<(String, Value), Failure> {
+    let heads = [
+        "subdivision",
+        "refit",
+        "carried",
+        "tempo at the same stroke rate",
     ];
+    let mut rows = vec![heads.map(String::from).to_vec()];
     let mut found = Vec::new();
-    for (name, ..) in Subdivision::NAMES {
-        let Some(to) = Subdivision::from_name(name) else {
-            continue;
-        };
-        let refit = refit_by(&desk.rules.refit, cell, &to);
-        let slots = refit.as_ref().map(|r| r.cell.slots.len());
-        let carried = carry(cell, &to).map_err(failed(cell))?;
-        let modulation = Modulation::of_slots(tempo, &own, &to)
-            .ok()
-            .filter(Modulation::in_range);
+    for choice in answers::choices(&question.rules, question.file.score().tempo, cell)? {
+        let (slots, modulation) = (choice.refit_slots, choice.modulation);
         rows.push(vec![
-            name.to_owned(),
-            slots
-                .as_ref()
-                .map_or("does not fit".to_owned(), |n| count(*n, "slot")),
-            beats(carried.after),
+            choice.name.to_owned(),
+            slots.map_or("does not fit".to_owned(), |n| count(n, "slot")),
+            beats(choice.carried),
             modulation
                 .as_ref()
-                .map_or("-".to_owned(), Modulation::to_string),
+                .map_or("-".to_owned(), ToString::to_string),
         ]);
         found.push(json!({
-            "subdivision": name,
-            "refit_slots": slots.ok(),
-            "carried_beats": carried.after.to_string(),
+            "subdivision": choice.name,
+            "refit_slots": slots,
+            "carried_beats": choice.carried.to_string(),
             "modulated_tempo": modulation.map(|m| m.to.to_string()),
         }));
     }
     let length = cell.grid.length().map_err(exact)?;
+    let own = Subdivision(cell.grid.clone());
     let head = format!("{}, {} on {own}\n", cell.letter, beats(length));
     let json = json!({
         "letter": cell.letter.as_str(), "beats": length.to_string(), "choices": found,
@@ -106,19 +93,20 @@ fn choices(desk: &Desk, cell: &Cell) -> Result<(String, Value), Failure> {
     Ok((head + &print::table(&rows, 2), json))
 }
 
-fn refitted(desk: &Desk, cell: &Cell, to: &Subdivision) -> Result<(String, Value), Failure> {
-    let refitted = refit_by(&desk.rules.refit, cell, to).map_err(failed(cell))?;
-    let (before, after) = (desk.counts(cell)?, desk.counts(&refitted.cell)?);
-    let mut text = format!(
-        "{} as written\n{}",
-        cell.letter,
-        print::cell(cell, &before, 2)
+fn refitted(
+    question: &Question,
+    cell: &Cell,
+    to: &Subdivision,
+) -> Result<(String, Value), Failure> {
+    let refitted = refit_by(&question.rules.refit, cell, to)
+        .map_err(|e| Failure::Score(format!("cell {}: {e}", cell.letter)))?;
+    let (before, after) = (question.counts(cell)?, question.counts(&refitted.cell)?);
+    let (was, is) = (
+        print::cell(cell, &before, 2),
+        print::cell(&refitted.cell, &after, 2),
     );
-    text += &format!(
-        "{} on {to}\n{}",
-        cell.letter,
-        print::cell(&refitted.cell, &after, 2)
-    );
+    let letter = &cell.letter;
+    let mut text = format!("{letter} as written\n{was}{letter} on {to}\n{is}");
     let mut reasons = Vec::new();
     for choice in &refitted.choices {
         text += &format!("  {choice}\n");
@@ -133,13 +121,15 @@ fn refitted(desk: &Desk, cell: &Cell, to: &Subdivision) -> Result<(String, Value
     Ok((text, json))
 }
 
-fn carried(desk: &Desk, cell: &Cell, to: &Subdivision) -> Result<(String, Value), Failure> {
-    let carried = carry(cell, to).map_err(failed(cell))?;
-    let (before, after) = (desk.counts(cell)?, desk.counts(&carried.cell)?);
-    let bar = desk.piece.score.meter.bar();
-    let back = realign(carried.after, bar).map_err(exact)?;
-    let ways = close_by(&desk.rules.carry, &carried.cell, Beats::ZERO, bar);
-    let ways = ways.map_err(failed(cell))?;
+fn carried(question: &Question, cell: &Cell, to: &Subdivision) -> Result<(String, Value), Failure> {
+    let score = question.file.score();
+    let CarriedCell {
+        carried,
+        back,
+        closes,
+        modulation,
+    } = answers::carried(&question.rules, score.tempo, score.meter, cell, to)?;
+    let (before, after) = (question.counts(cell)?, question.counts(&carried.cell)?);
     let mut text = format!("{} as written, {}\n", cell.letter, beats(carried.before));
     text += &print::cell(cell, &before, 2);
     text += &format!(
@@ -154,11 +144,9 @@ fn carried(desk: &Desk, cell: &Cell, to: &Subdivision) -> Result<(String, Value)
         count(back.bars as usize, "bar")
     );
     text += "  Ways to close on a bar line:\n";
-    for way in &ways {
-        text += &format!("    {way}\n");
+    for close in &closes {
+        text += &format!("    {close}\n");
     }
-    let from = Subdivision(cell.grid.clone());
-    let modulation = Modulation::of_slots(desk.piece.score.tempo, &from, to).ok();
     if let Some(modulation) = &modulation {
         text += &format!("  At the same stroke rate: {modulation}\n");
     }
@@ -166,17 +154,15 @@ fn carried(desk: &Desk, cell: &Cell, to: &Subdivision) -> Result<(String, Value)
     json["beats_before"] = json!(carried.before.to_string());
     json["back_after_times"] = json!(back.repeats);
     json["back_after_bars"] = json!(back.bars);
-    json["closes"] = ways
-        .iter()
-        .map(|way| json!({ "bars": way.bars, "changed_beats": way.changed.to_string(), "how": way.to_string() }))
-        .collect();
+    let close = |close: &Close| {
+        json!({
+            "bars": close.bars, "changed_beats": close.changed.to_string(),
+            "how": close.to_string(),
+        })
+    };
+    json["closes"] = closes.iter().map(close).collect();
     json["modulated_tempo"] = json!(modulation.map(|m| m.to.to_string()));
     Ok((text, json))
-}
-
-/// An error about a cell.
-fn failed<E: std::fmt::Display>(cell: &Cell) -> impl Fn(E) -> Failure {
-    move |error| Failure::Score(format!("cell {}: {error}", cell.letter))
 }
 
 /// Reads `16ths` or a grid.

@@ -1,11 +1,13 @@
 //! `barform revoice`: cells on another kit.
 
-use super::desk::{self, Common};
+use super::asked::{Asked, exact};
 use super::print;
 use super::vary;
+use crate::args::letter;
 use crate::failure::Failure;
-use barform_core::craft::revoice::{Pedals, Setup, revoice_by};
-use barform_core::music::{Cell, Letter, Limb, Voice};
+use barform_app::answers::written_pedals;
+use barform_app::craft::revoice::{Pedals, Setup, revoice_by};
+use barform_app::music::{Letter, Voice};
 use clap::ValueEnum;
 use serde_json::{Value, json};
 
@@ -18,11 +20,11 @@ Examples:
   barform revoice mine.barform --kit hat,snare,tom1,tom2,ride
   barform revoice mine.barform --letter A --kit snare,tom1,crash --pedals kick")]
 pub struct RevoiceArgs {
-    /// What all verbs of the craft take.
+    /// What all questions take.
     #[command(flatten)]
-    pub common: Common,
+    pub asked: Asked,
     /// One cell only
-    #[arg(short, long, value_name = "LETTER", value_parser = desk::letter)]
+    #[arg(short, long, value_name = "LETTER", value_parser = letter)]
     pub letter: Option<Letter>,
     /// The kit at hand
     #[arg(
@@ -52,10 +54,10 @@ pub enum Feet {
 
 /// Shows the cells on the other kit.
 pub fn run(args: &RevoiceArgs) -> Result<(), Failure> {
-    let desk = args.common.read()?;
-    let cells = desk.cells(args.letter.as_ref())?;
-    let all = desk.cells(None)?;
-    let from = Setup::of(&desk.piece.score.kit, written_for(&all));
+    let question = args.asked.read()?;
+    let cells = question.cells(args.letter.as_ref())?;
+    let all = question.cells(None)?;
+    let from = Setup::of(&question.file.score().kit, written_pedals(&all));
     let pedals = match args.pedals {
         Feet::Kick => Pedals::ONE,
         Feet::Two => Pedals::TWO,
@@ -65,8 +67,8 @@ pub fn run(args: &RevoiceArgs) -> Result<(), Failure> {
     let mut text = String::new();
     let mut found = Vec::new();
     for cell in &cells {
-        let moved = revoice_by(&desk.rules.revoice, cell, &from, &to).map_err(desk::exact)?;
-        let counts = desk.counts(cell)?;
+        let moved = revoice_by(&question.rules.revoice, cell, &from, &to).map_err(exact)?;
+        let counts = question.counts(cell)?;
         if !text.is_empty() {
             text.push('\n');
         }
@@ -89,17 +91,7 @@ pub fn run(args: &RevoiceArgs) -> Result<(), Failure> {
         json["reversible"] = json!(moved.reversible);
         found.push(json);
     }
-    desk.say(&text, json!({ "cells": found }))
-}
-
-/// The pedals a score is written for: a second one on the bass drum only if
-/// the hi-hat foot plays it.
-fn written_for(cells: &[Cell]) -> Pedals {
-    let second = cells
-        .iter()
-        .flat_map(|cell| cell.slots.iter().flatten())
-        .any(|s| s.limb == Limb::HatFoot && s.voice == Voice::Kick);
-    if second { Pedals::ALL } else { Pedals::TWO }
+    question.say(&text, json!({ "cells": found }))
 }
 
 fn drum(text: &str) -> Result<Voice, String> {

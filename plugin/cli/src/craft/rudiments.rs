@@ -1,11 +1,14 @@
 //! `barform rudiments`: where a score holds rudiments.
 
-use super::desk::{self, Common, exact};
+use super::asked::{self, Asked, exact};
 use super::print;
+use crate::args::letter;
 use crate::failure::Failure;
-use barform_core::craft::line::Line;
-use barform_core::craft::rudiments::{Look, Rhythm, Rudiments};
-use barform_core::music::{Hand, Letter};
+use barform_app::answers::form_rudiments;
+use barform_app::craft::line::Line;
+use barform_app::craft::rudiments::{Find, Look, Rhythm, Rudiments};
+use barform_app::music::{Hand, Letter};
+use barform_app::words::sticking_line;
 use serde_json::{Value, json};
 
 /// `barform rudiments`
@@ -16,11 +19,11 @@ Examples:
   barform rudiments mine.barform --letter A --times 4
   barform rudiments --list")]
 pub struct RudimentsArgs {
-    /// What all verbs of the craft take.
+    /// What all questions take.
     #[command(flatten)]
-    pub common: Common,
+    pub asked: Asked,
     /// Look in one cell only
-    #[arg(short, long, value_name = "LETTER", value_parser = desk::letter)]
+    #[arg(short, long, value_name = "LETTER", value_parser = letter)]
     pub letter: Option<Letter>,
     /// Play the cell so many times in a row
     #[arg(long, default_value_t = 1, value_name = "N", requires = "letter")]
@@ -40,20 +43,12 @@ pub struct RudimentsArgs {
 /// Finds rudiments, or lists them.
 pub fn run(args: &RudimentsArgs) -> Result<(), Failure> {
     if args.list {
-        let rules = desk::rules(args.common.rules.as_ref())?;
+        let rules = asked::rules(args.asked.rules.as_ref())?;
         let (text, json) = list(&rules.rudiments);
-        return desk::say(args.common.json, &text, json);
+        return asked::say(args.asked.json, &text, json);
     }
-    let desk = args.common.read()?;
-    let timeline = desk.piece.timeline()?;
-    let line = match &args.letter {
-        None => Line::from_timeline(&timeline).map_err(exact)?,
-        Some(letter) => {
-            let cells = desk.cells(Some(letter))?;
-            let cells = cells.iter().cycle().take(cells.len() * args.times as usize);
-            Line::from_cells(cells).map_err(exact)?
-        }
-    };
+    let question = args.asked.read()?;
+    let rudiments = &question.rules.rudiments;
     let look = Look {
         accents: args.accents,
         rhythm: if args.any_rhythm {
@@ -62,18 +57,24 @@ pub fn run(args: &RudimentsArgs) -> Result<(), Failure> {
             Rhythm::Proportional
         },
     };
-    let finds = desk.rules.rudiments.find(&line, look).map_err(exact)?;
+    let (line, finds): (Line, Vec<(Option<u32>, Find)>) = match &args.letter {
+        None => {
+            let timeline = question.file.compiled()?.timeline;
+            let (line, found) = form_rudiments(rudiments, &timeline, look)?;
+            let found = found.into_iter().map(|f| (Some(f.bar), f.find));
+            (line, found.collect())
+        }
+        Some(letter) => {
+            let cells = question.cells(Some(letter))?;
+            let cells = cells.iter().cycle().take(cells.len() * args.times as usize);
+            let line = Line::from_cells(cells).map_err(exact)?;
+            let found = rudiments.find(&line, look).map_err(exact)?;
+            (line, found.into_iter().map(|find| (None, find)).collect())
+        }
+    };
     let mut rows = Vec::new();
     let mut found = Vec::new();
-    for find in &finds {
-        let first = find.strokes.first().and_then(|i| line.strokes.get(*i));
-        let bar = first.filter(|_| args.letter.is_none()).map(|(at, _)| {
-            let after = timeline.bars.partition_point(|bar| bar.start <= *at);
-            timeline
-                .bars
-                .get(after.saturating_sub(1))
-                .map_or(0, |bar| bar.number)
-        });
+    for (bar, find) in &finds {
         let mut row: Vec<String> = bar.map(|bar| format!("bar {bar}")).into_iter().collect();
         row.push(find.sentence(&line));
         rows.push(row);
@@ -99,7 +100,7 @@ pub fn run(args: &RudimentsArgs) -> Result<(), Failure> {
     } else {
         print::table(&rows, 0)
     };
-    desk.say(&text, json!({ "found": found }))
+    question.say(&text, json!({ "found": found }))
 }
 
 fn list(rudiments: &Rudiments) -> (String, Value) {
@@ -111,7 +112,7 @@ fn list(rudiments: &Rudiments) -> (String, Value) {
             .iter()
             .map(|stroke| vec![*stroke])
             .collect();
-        let sticking = print::sticking_line(&slots);
+        let sticking = sticking_line(&slots);
         let grid = rudiment.grid.to_string();
         rows.push(vec![
             rudiment.number.to_string(),

@@ -1,11 +1,11 @@
 //! `barform stick`: the sticking that costs the hands least, with reasons.
 
-use super::desk::{self, Common, Desk};
+use super::asked::{Asked, Question};
 use super::print;
+use crate::args::{beats, letter};
 use crate::failure::Failure;
-use crate::text;
-use barform_core::craft::sticking::{Ask, Sticking, stick_cell};
-use barform_core::music::{Beats, Cell, Hand, Letter};
+use barform_app::answers::{StickOptions, StickQuestion};
+use barform_app::music::{Beats, Cell, Hand, Letter};
 use clap::ValueEnum;
 use serde_json::{Value, json};
 
@@ -19,11 +19,11 @@ Examples:
   barform stick mine.barform --letter A --given          what the written hands cost
   barform stick mine.barform --lead l --tempo 140 --no-doubles")]
 pub struct StickArgs {
-    /// What all verbs of the craft take.
+    /// What all questions take.
     #[command(flatten)]
-    pub common: Common,
+    pub asked: Asked,
     /// One cell only
-    #[arg(short, long, value_name = "LETTER", value_parser = desk::letter)]
+    #[arg(short, long, value_name = "LETTER", value_parser = letter)]
     pub letter: Option<Letter>,
     /// Keep the written hands, and say what they cost
     #[arg(short, long)]
@@ -35,7 +35,7 @@ pub struct StickArgs {
     #[arg(long, default_value = "right-handed", value_name = "SET-UP")]
     pub setup: String,
     /// Beats a minute, instead of the score's
-    #[arg(short, long, value_parser = text::beats)]
+    #[arg(short, long, value_parser = beats)]
     pub tempo: Option<Beats>,
     /// Let no hand play twice in a row at speed
     #[arg(long)]
@@ -56,89 +56,62 @@ pub enum Lead {
 
 /// Sticks the cells.
 pub fn run(args: &StickArgs) -> Result<(), Failure> {
-    let desk = args.common.read()?;
-    let score = &desk.piece.score;
-    let setup = desk
-        .rules
-        .sticking
-        .setup(&args.setup, &score.kit)
-        .map_err(|e| Failure::Usage(e.problem))?;
-    let mut ask = Ask::new(args.tempo.unwrap_or(score.tempo), setup);
-    ask.pulse = score.meter.pulse();
-    ask.doubles = !args.no_doubles;
-    match args.lead {
-        Some(Lead::R) => ask.lead = Hand::Right,
-        Some(Lead::L) => ask.lead = Hand::Left,
-        None => {}
-    }
+    let question = args.asked.read()?;
+    let options = StickOptions {
+        setup: args.setup.clone(),
+        lead: args.lead.map(|lead| match lead {
+            Lead::R => Hand::Right,
+            Lead::L => Hand::Left,
+        }),
+        tempo: args.tempo,
+        doubles: !args.no_doubles,
+        looped: !args.once,
+    };
+    let hands = StickQuestion::new(&question.rules, question.file.score(), &options)?;
     let mut text = String::new();
     let mut found = Vec::new();
-    for cell in desk.cells(args.letter.as_ref())? {
+    for cell in question.cells(args.letter.as_ref())? {
         if !text.is_empty() {
             text.push('\n');
         }
-        let (part, json) = one(args, &desk, &ask, &cell)?;
+        let (part, json) = one(args, &question, &hands, &cell)?;
         text += &part;
         found.push(json);
     }
-    desk.say(&text, json!({ "cells": found }))
+    question.say(&text, json!({ "cells": found }))
 }
 
-fn one(args: &StickArgs, desk: &Desk, ask: &Ask, cell: &Cell) -> Result<(String, Value), Failure> {
-    let stuck = |open: bool| {
-        stick_cell(cell, |_, _| open, !args.once, ask, &desk.rules.sticking)
-            .map_err(|e| Failure::Usage(format!("cell {}: {e}", cell.letter)))
-    };
-    let (_, written) = stuck(false)?;
-    let (best, sticking) = if args.given {
-        (cell.clone(), written.clone())
+fn one(
+    args: &StickArgs,
+    question: &Question,
+    hands: &StickQuestion,
+    cell: &Cell,
+) -> Result<(String, Value), Failure> {
+    let written = hands.as_written(cell)?;
+    let best = if args.given {
+        written.clone()
     } else {
-        stuck(true)?
+        hands.cheapest(cell)?
     };
-    let counts = desk.counts(cell)?;
-    let mut text = format!("{} as written, cost {}\n", cell.letter, written.total);
+    let counts = question.counts(cell)?;
+    let mut text = format!("{} as written, cost {}\n", cell.letter, written.cost);
     text += &print::cell(cell, &counts, 2);
     if !args.given {
-        if best == *cell {
+        if best.cell == *cell {
             text += &format!("{}: no other sticking costs less\n", cell.letter);
         } else {
-            text += &format!("{} at the least cost, {}\n", cell.letter, sticking.total);
-            text += &print::cell(&best, &counts, 2);
+            text += &format!("{} at the least cost, {}\n", cell.letter, best.cost);
+            text += &print::cell(&best.cell, &counts, 2);
         }
     }
-    let reasons = reasons(&best, &sticking);
-    for (slot, why) in &reasons {
+    for (slot, why) in &best.reasons {
         text += &format!("  slot {}: {}\n", slot + 1, why.join("; "));
     }
-    let reasons: Vec<Value> = reasons
-        .iter()
-        .map(|(slot, why)| json!({ "slot": slot + 1, "why": why }))
-        .collect();
-    let mut json = print::cell_json(&best, &counts);
-    json["cost"] = json!(sticking.total);
-    json["cost_as_written"] = json!(written.total);
-    json["reasons"] = json!(reasons);
+    let reasons = best.reasons.iter();
+    let reasons = reasons.map(|(slot, why)| json!({ "slot": slot + 1, "why": why }));
+    let mut json = print::cell_json(&best.cell, &counts);
+    json["cost"] = json!(best.cost);
+    json["cost_as_written"] = json!(written.cost);
+    json["reasons"] = reasons.collect();
     Ok((text, json))
-}
-
-/// The slots whose strokes cost something, and why.
-fn reasons(cell: &Cell, sticking: &Sticking) -> Vec<(usize, Vec<String>)> {
-    // Strokes of hands in the order of the cell, feet left out.
-    let slots = cell.slots.iter().enumerate();
-    let hands = slots.flat_map(|(slot, strokes)| {
-        strokes
-            .iter()
-            .filter(|s| !s.limb.is_foot())
-            .map(move |_| slot)
-    });
-    let mut found: Vec<(usize, Vec<String>)> = Vec::new();
-    for (stroke, slot) in hands.enumerate() {
-        let why = sticking.reasons(stroke);
-        match found.last_mut() {
-            Some((last, whys)) if *last == slot => whys.extend(why),
-            _ if why.is_empty() => {}
-            _ => found.push((slot, why)),
-        }
-    }
-    found
 }

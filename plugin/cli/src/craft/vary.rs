@@ -1,12 +1,12 @@
 //! `barform vary`: variations of a cell, nearest first.
 
-use super::desk::{self, Common, Desk, exact};
+use super::asked::{Asked, Question};
 use super::print;
+use crate::args::letter;
 use crate::failure::Failure;
-use barform_core::craft::line::Line;
-use barform_core::craft::playable::{Playable, Top};
-use barform_core::craft::variation::{Ask, Keep, displaced, inverted, nearest, reversed, vary};
-use barform_core::music::{Articulation, Cell, Letter, Limb, Voice};
+use barform_app::answers::{ByRule, FoundVariations, VaryOptions, variations};
+use barform_app::craft::variation::Keep;
+use barform_app::music::{Articulation, Cell, Letter, Limb, Voice};
 use clap::ValueEnum;
 use serde_json::{Value, json};
 use std::ops::RangeInclusive;
@@ -22,11 +22,11 @@ Examples:
 
 The same seed gives the same variations on every machine.")]
 pub struct VaryArgs {
-    /// What all verbs of the craft take.
+    /// What all questions take.
     #[command(flatten)]
-    pub common: Common,
+    pub asked: Asked,
     /// Vary one cell only
-    #[arg(short, long, value_name = "LETTER", value_parser = desk::letter)]
+    #[arg(short, long, value_name = "LETTER", value_parser = letter)]
     pub letter: Option<Letter>,
     /// How many of each cell
     #[arg(short, long, default_value_t = 8, value_name = "N")]
@@ -86,35 +86,35 @@ pub enum Stays {
 
 /// Shows variations of the cells.
 pub fn run(args: &VaryArgs) -> Result<(), Failure> {
-    let desk = args.common.read()?;
+    let question = args.asked.read()?;
     let mut text = String::new();
     let mut found = Vec::new();
-    for cell in desk.cells(args.letter.as_ref())? {
+    for cell in question.cells(args.letter.as_ref())? {
         if !text.is_empty() {
             text.push('\n');
         }
-        let (part, json) = match by_rule(args, &cell) {
-            Some(prime) => one(&desk, &cell, &prime)?,
-            None => several(args, &desk, &cell)?,
+        let (part, json) = match by_rule(args) {
+            Some(rule) => one(&question, &cell, &rule.of(&cell))?,
+            None => several(args, &question, &cell)?,
         };
         text += &part;
         found.push(json);
     }
-    desk.say(&text, json!({ "cells": found }))
+    question.say(&text, json!({ "cells": found }))
 }
 
-/// The variation worked out by a rule, if one is asked for.
-fn by_rule(args: &VaryArgs, cell: &Cell) -> Option<Cell> {
+/// The rule asked for, if one is.
+fn by_rule(args: &VaryArgs) -> Option<ByRule> {
     match args.shift {
-        Some(slots) => Some(displaced(cell, slots)),
-        None if args.reverse => Some(reversed(cell)),
-        None if args.invert => Some(inverted(cell)),
+        Some(slots) => Some(ByRule::Shift(slots)),
+        None if args.reverse => Some(ByRule::Reverse),
+        None if args.invert => Some(ByRule::Invert),
         None => None,
     }
 }
 
-fn one(desk: &Desk, cell: &Cell, prime: &Cell) -> Result<(String, Value), Failure> {
-    let counts = desk.counts(cell)?;
+fn one(question: &Question, cell: &Cell, prime: &Cell) -> Result<(String, Value), Failure> {
+    let counts = question.counts(cell)?;
     let text = format!(
         "{}\n{}{}\n{}",
         cell.letter,
@@ -128,31 +128,31 @@ fn one(desk: &Desk, cell: &Cell, prime: &Cell) -> Result<(String, Value), Failur
     ))
 }
 
-fn several(args: &VaryArgs, desk: &Desk, cell: &Cell) -> Result<(String, Value), Failure> {
+fn several(args: &VaryArgs, question: &Question, cell: &Cell) -> Result<(String, Value), Failure> {
     let stays = |what| args.keep.contains(&what);
-    let mut ask = Ask::new(cell, &args.level, args.number);
-    ask.keep = Keep {
-        opening: args.opening,
-        accents: stays(Stays::Accents),
-        kicks: stays(Stays::Kicks),
-        rests: stays(Stays::Rests),
-        sticking: stays(Stays::Sticking),
-        voices: stays(Stays::Voices),
+    let options = VaryOptions {
+        number: args.number,
+        seed: args.seed,
+        level: args.level.clone(),
+        keep: Keep {
+            opening: args.opening,
+            accents: stays(Stays::Accents),
+            kicks: stays(Stays::Kicks),
+            rests: stays(Stays::Rests),
+            sticking: stays(Stays::Sticking),
+            voices: stays(Stays::Voices),
+        },
+        limbs: args.limbs.clone(),
+        voices: args.voices.clone(),
+        within: args.within.clone(),
+        any: args.any,
+        looped: !args.once,
+        setup: "right-handed".to_owned(),
     };
-    if !args.limbs.is_empty() {
-        ask.limbs = args.limbs.clone();
-    }
-    if !args.voices.is_empty() {
-        ask.voices = args.voices.clone();
-    }
-    ask.within = args.within.clone();
-    ask.repeats = !args.once;
-    ask.seed = args.seed;
-    let make = if args.any { vary } else { nearest };
-    let made = make(&ask, &desk.rules.variation)
-        .map_err(|e| Failure::Usage(format!("cell {}: {e}", cell.letter)))?;
+    let kit = &question.file.score().kit;
+    let FoundVariations { made, top_bpm } = variations(&question.rules, kit, cell, &options)?;
 
-    let counts = desk.counts(cell)?;
+    let counts = question.counts(cell)?;
     let shown = match (made.cells.len(), made.fell_short()) {
         (0, _) => "none".to_owned(),
         (n, true) => format!("{n}, all there are"),
@@ -161,13 +161,8 @@ fn several(args: &VaryArgs, desk: &Desk, cell: &Cell) -> Result<(String, Value),
     let mut text = format!("{}, {}: {shown}\n", cell.letter, args.level);
     text += &print::cell(cell, &counts, 2);
     let mut cells = Vec::new();
-    for (i, variation) in made.cells.iter().enumerate() {
-        let top = top(args, desk, &variation.cell)?;
-        text += &format!(
-            "\n{}. {}\n",
-            i + 1,
-            variation.said(top.as_ref().and_then(|top| top.bpm))
-        );
+    for (i, (variation, bpm)) in made.cells.iter().zip(top_bpm).enumerate() {
+        text += &format!("\n{}. {}\n", i + 1, variation.said(bpm));
         text += &print::cell(&variation.cell, &counts, 2);
         let d = &variation.distance;
         let mut json = print::cell_json(&variation.cell, &counts);
@@ -176,7 +171,7 @@ fn several(args: &VaryArgs, desk: &Desk, cell: &Cell) -> Result<(String, Value),
             "sticking": d.sticking, "voices": d.voices, "levels": d.levels,
             "ornaments": d.ornaments,
         });
-        json["top_bpm"] = json!(top.and_then(|top| top.bpm));
+        json["top_bpm"] = json!(bpm);
         cells.push(json);
     }
     let json = json!({
@@ -188,27 +183,6 @@ fn several(args: &VaryArgs, desk: &Desk, cell: &Cell) -> Result<(String, Value),
         "variations": cells,
     });
     Ok((text, json))
-}
-
-/// The top tempo at the level, if the playable rules know one of that name.
-fn top(args: &VaryArgs, desk: &Desk, cell: &Cell) -> Result<Option<Top>, Failure> {
-    let Some(level) = desk.rules.levels.get(&args.level) else {
-        return Ok(None);
-    };
-    let Ok(setup) = desk
-        .rules
-        .sticking
-        .setup("right-handed", &desk.piece.score.kit)
-    else {
-        return Ok(None);
-    };
-    let line = Line::from_cell(cell).map_err(exact)?;
-    let looped = (!args.once).then_some(line.length);
-    let playable = Playable::new(&line.strokes, looped, &setup, &desk.rules.sticking);
-    let top = playable
-        .top_tempo(level, &desk.rules.levels)
-        .map_err(exact)?;
-    Ok(Some(top))
 }
 
 fn limb(text: &str) -> Result<Limb, String> {

@@ -1,16 +1,16 @@
 //! A plan from a file and from options.
 
 use crate::failure::Failure;
-use crate::input::Piece;
-use barform_core::craft::rules::Rules;
-use barform_core::music::{Letter, Subdivision};
-use barform_core::score::Score;
-use barform_practice::history::{History, worst_joins};
-use barform_practice::plan::{
+use crate::input::ScoreFile;
+use barform_app::answers::plan_for_level;
+use barform_app::music::{Letter, Subdivision};
+use barform_app::practice::history::{History, worst_joins};
+use barform_app::practice::plan::{
     Fade, Gap, Gaps, Layer, Layers, Named, Part, Percent, Plan, Play, Stay, Steps, Then, Trading,
     Turn,
 };
-use barform_practice::schedule::{Ornaments, Schedule};
+use barform_app::practice::schedule::{Ornaments, Schedule};
+use barform_app::score::Score;
 use std::path::PathBuf;
 
 /// Which plan; options override the plan file.
@@ -78,8 +78,8 @@ pub struct PlanArgs {
     #[arg(value_parser = clap::value_parser!(u16).range(1..=9999))]
     pub every: Option<u16>,
     /// Joins: beats of each letter
-    #[arg(long, value_name = "BEATS", value_parser = crate::text::beats)]
-    pub join_beats: Option<barform_core::music::Beats>,
+    #[arg(long, value_name = "BEATS", value_parser = crate::args::beats)]
+    pub join_beats: Option<barform_app::music::Beats>,
     /// Joins: speed against the tempo, such as 80%
     #[arg(long, value_name = "SHARE")]
     pub join_rate: Option<Percent>,
@@ -103,7 +103,7 @@ impl PlanArgs {
             None => Plan::default(),
             Some(path) => {
                 let (name, text) = crate::input::text(path)?;
-                let told = |e: barform_practice::plan::PlanError| {
+                let told = |e: barform_app::practice::plan::PlanError| {
                     Failure::Score(format!("{e}\n{}", e.excerpt.trim_end()))
                 };
                 Plan::parse(&text, &name).map_err(told)?
@@ -159,32 +159,27 @@ impl PlanArgs {
 
     /// The plan over a score: with the steps proposed for a level, if one is named.
     pub fn plan_over(&self, score: &Score) -> Result<Plan, Failure> {
-        let mut plan = self.plan()?;
-        if let Some(name) = &self.level {
-            let rules = Rules::builtin();
-            let levels = &rules.levels;
-            let unknown = || {
-                let known: Vec<&str> = levels.all().iter().map(|l| l.name.as_str()).collect();
-                let known = known.join(", ");
-                Failure::Usage(format!("unknown level '{name}'; known are {known}"))
-            };
-            let level = levels.get(name).ok_or_else(unknown)?;
-            plan.tempo = Steps::proposed(score, &plan.play, level, levels, &rules.sticking)
-                .map_err(Failure::export)?;
+        let plan = self.plan()?;
+        match &self.level {
+            None => Ok(plan),
+            Some(level) => Ok(plan_for_level(plan, score, level)?),
         }
-        Ok(plan)
     }
 
     /// The schedule over a score; joins in the order of the history, if there is
     /// one, the worst first.
-    pub fn schedule(&self, piece: &Piece, history: Option<&History>) -> Result<Schedule, Failure> {
-        let plan = self.plan_over(&piece.score)?;
+    pub fn schedule(
+        &self,
+        file: &ScoreFile,
+        history: Option<&History>,
+    ) -> Result<Schedule, Failure> {
+        let plan = self.plan_over(file.score())?;
         let sessions = match history {
             Some(history) if plan.play == Play::Joins => super::today::read(history)?,
             _ => Vec::new(),
         };
-        let first = worst_joins(&sessions, &super::today::title(piece));
-        Schedule::new(&plan, &piece.score, &first).map_err(Failure::export)
+        let first = worst_joins(&sessions, &super::today::title(file));
+        Schedule::new(&plan, file.score(), &first).map_err(Failure::export)
     }
 }
 
@@ -192,10 +187,10 @@ impl PlanArgs {
 #[derive(Debug, clap::Args)]
 pub struct OrnamentArgs {
     /// Milliseconds between grace notes
-    #[arg(long, default_value_t = barform_core::export::Options::default().grace_ms, value_name = "MS", value_parser = grace)]
+    #[arg(long, default_value_t = barform_app::export::Options::default().grace_ms, value_name = "MS", value_parser = grace)]
     pub grace: f64,
     /// Milliseconds between the bounces of a buzz
-    #[arg(long, default_value_t = barform_core::export::Options::default().buzz_ms, value_name = "MS", value_parser = buzz)]
+    #[arg(long, default_value_t = barform_app::export::Options::default().buzz_ms, value_name = "MS", value_parser = buzz)]
     pub buzz: f64,
 }
 

@@ -2,19 +2,17 @@
 
 use super::options::{OrnamentArgs, PlanArgs};
 use crate::failure::Failure;
-use crate::input::{self, Piece, is_dash};
+use crate::input::{self, ScoreFile, is_dash};
 use crate::output;
-use crate::text::count;
-use barform_core::music::{Level, Voice};
-use barform_practice::align::Played;
-use barform_practice::expect::{Expected, until};
-use barform_practice::history::Session;
-use barform_practice::report::{Group, Report};
-use barform_practice::schedule::Schedule;
-use barform_take::keys::Keys;
-use barform_take::recording::Recording;
+use barform_app::answers::{self, TakeStart};
+use barform_app::music::{Level, Voice};
+use barform_app::practice::align::Played;
+use barform_app::practice::expect::Expected;
+use barform_app::practice::history::Session;
+use barform_app::practice::report::{Group, Report};
+use barform_app::words::count;
 use serde_json::{Value, json};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use time::OffsetDateTime;
 
 /// A take and where its time begins.
@@ -97,28 +95,10 @@ pub struct LatencyArgs {
 }
 
 /// The notes of a MIDI file.
-fn played(path: &std::path::Path, piece: &Piece) -> Result<Vec<Played>, Failure> {
+fn played(path: &Path, file: &ScoreFile) -> Result<Vec<Played>, Failure> {
     let bytes = crate::take::bytes(path)?;
-    let refused = |e| Failure::Score(format!("{}: {e}", path.display()));
-    let recording = Recording::read(&bytes).map_err(refused)?;
-    let keys = Keys::of(&recording, &piece.score.kit);
-    let note = |note: &barform_take::recording::Note| {
-        let (voice, _) = keys.voice(note);
-        Played {
-            seconds: note.seconds,
-            voice,
-            velocity: note.velocity.value(),
-        }
-    };
-    let notes = recording.notes.iter().map(note);
-    // A click that was recorded along is nobody's stroke.
-    Ok(notes.filter(|n| n.voice != Voice::Click).collect())
-}
-
-fn expected(args: &ReviewArgs, schedule: &Schedule) -> Result<Vec<Expected>, Failure> {
-    schedule
-        .expected(args.ornaments.times())
-        .map_err(Failure::export)
+    answers::played(&bytes, &file.score().kit)
+        .map_err(|e| Failure::Score(format!("{}: {e}", path.display())))
 }
 
 /// Says how a take was played.
@@ -128,41 +108,34 @@ pub fn run(args: &ReviewArgs) -> Result<(), Failure> {
             "only one of the two can come from standard input".into(),
         ));
     }
-    let piece = input::read(&args.score)?;
+    let file = input::read(&args.score)?;
     let history = super::today::history(args.history.as_deref());
-    let schedule = args.plan.schedule(&piece, history.as_ref())?;
-    let mut due = expected(args, &schedule)?;
-    let mut notes = played(&args.take.take, &piece)?;
-    let first = |seconds: Option<f64>| seconds.unwrap_or(0.0);
-    let shift = match args.take.from_first_stroke {
-        true => {
-            let main = due.iter().find(|e| e.grace_of.is_none());
-            let played = notes.iter().map(|n| n.seconds).reduce(f64::min);
-            first(main.map(|e| e.seconds)) - first(played)
-        }
-        false => 0.0,
+    let schedule = args.plan.schedule(&file, history.as_ref())?;
+    let start = TakeStart {
+        first_stroke: args.take.from_first_stroke,
+        latency_ms: args.take.latency,
     };
-    for note in &mut notes {
-        note.seconds += shift - args.take.latency / 1000.0;
-    }
-    let last = notes.iter().map(|n| n.seconds).fold(0.0, f64::max);
-    until(&mut due, last + 1.0);
-    let report = Report::of(&due, &notes);
+    let played = played(&args.take.take, &file)?;
+    let review = answers::review(&schedule, args.ornaments.times(), played, start)?;
+    let report = &review.report;
     if args.keep {
         let history = super::today::needed(history)?;
         let tempos = schedule.segments.iter().map(|s| s.tempo.to_f64());
         let range = tempos.fold((f64::MAX, 0.0_f64), |(a, b), t| (a.min(t), b.max(t)));
         let plan = args.plan.plan()?;
-        let (title, play) = (super::today::title(&piece), plan.play.to_string());
-        let session = Session::of(&report, &title, &play, range, OffsetDateTime::now_utc());
+        let (title, play) = (super::today::title(&file), plan.play.to_string());
+        let session = Session::of(report, &title, &play, range, OffsetDateTime::now_utc());
         history
             .add(&session)
             .map_err(|e| Failure::File(e.to_string()))?;
     }
     if args.json {
-        output::say(&format!("{:#}\n", as_json(&report, &due, &notes)))
+        output::say(&format!(
+            "{:#}\n",
+            as_json(report, &review.due, &review.played)
+        ))
     } else {
-        output::say(&as_text(&report))
+        output::say(&as_text(report))
     }
 }
 
@@ -219,7 +192,7 @@ fn as_text(report: &Report) -> String {
     told
 }
 
-fn number_of(place: barform_core::music::Beats) -> String {
+fn number_of(place: barform_app::music::Beats) -> String {
     if place.is_zero() {
         "on it".to_owned()
     } else {
@@ -273,7 +246,7 @@ fn as_json(report: &Report, due: &[Expected], notes: &[Played]) -> Value {
         .extra
         .iter()
         .map(|p| json!({ "seconds": notes[*p].seconds, "voice": notes[*p].voice.name() }));
-    let of_limb = |l: &barform_core::music::Limb| l.letter().to_string();
+    let of_limb = |l: &barform_app::music::Limb| l.letter().to_string();
     json!({
         "all": group(&report.all, String::new()),
         "limbs": groups(&report.limbs, of_limb),
@@ -292,26 +265,9 @@ fn as_json(report: &Report, due: &[Expected], notes: &[Played]) -> Value {
 
 /// Says how late everything arrives.
 pub fn latency(args: &LatencyArgs) -> Result<(), Failure> {
-    let piece = input::read(&args.score)?;
-    let schedule = args.plan.schedule(&piece, None)?;
-    let clicks = schedule.segments.iter().flat_map(|segment| {
-        let at = |click: &barform_practice::schedule::Click| {
-            let beat = click.at.checked_sub(segment.start).ok()?;
-            Some(segment.begins.after(beat, segment.tempo).to_f64())
-        };
-        segment.clicks.iter().filter_map(at).collect::<Vec<f64>>()
-    });
-    let clicks: Vec<f64> = clicks.collect();
-    let mut strokes: Vec<f64> = played(&args.take, &piece)?
-        .iter()
-        .map(|n| n.seconds)
-        .collect();
-    strokes.sort_by(f64::total_cmp);
-    let few = || {
-        let least = barform_practice::latency::FEWEST;
-        Failure::Score(format!("at least {least} strokes near a click are needed"))
-    };
-    let found = barform_practice::latency::latency(&clicks, &strokes).ok_or_else(few)?;
+    let file = input::read(&args.score)?;
+    let schedule = args.plan.schedule(&file, None)?;
+    let found = answers::click_latency(&schedule, &played(&args.take, &file)?)?;
     let more = match found.needed.saturating_sub(found.strokes) {
         0 => String::new(),
         n => format!("; {n} more strokes would narrow it to 1 ms"),

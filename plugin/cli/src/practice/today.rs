@@ -1,11 +1,11 @@
 //! `barform practice today`: what is due.
 
 use crate::failure::Failure;
-use crate::input::Piece;
+use crate::input::ScoreFile;
 use crate::output;
-use crate::text::count;
-use barform_core::shelf::Folders;
-use barform_practice::history::{Due, History, Session, today};
+use barform_app::practice::history::{Due, History, Session, today};
+use barform_app::shelf::Folders;
+use barform_app::words::count;
 use serde_json::json;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -49,9 +49,9 @@ pub fn needed(history: Option<History>) -> Result<History, Failure> {
 }
 
 /// What a score is called in the history.
-pub fn title(piece: &Piece) -> String {
-    match piece.score.title.as_str() {
-        "" => piece.name.clone(),
+pub fn title(file: &ScoreFile) -> String {
+    match file.score().title.as_str() {
+        "" => file.name.clone(),
         title => title.to_owned(),
     }
 }

@@ -3,19 +3,12 @@
 use super::options::{OrnamentArgs, PlanArgs};
 use crate::args::SoundArgs;
 use crate::failure::Failure;
-use crate::input::{Source, is_dash};
-use crate::midi::{tell_losses, tell_size};
+use crate::input::Source;
 use crate::output::{self, Target};
 use crate::progress::Progress;
-use crate::text;
-use crate::wav::{self, tell};
-use barform_core::export::audio::{self, FileKind, Overwrite, Sounds, Written};
-use barform_core::save::is_special;
-use barform_practice::schedule::Schedule;
-use barform_practice::track;
-use std::io::{self, Write};
-use std::ops::ControlFlow;
-use std::path::{Path, PathBuf};
+use barform_app::export::audio::FileKind;
+use barform_app::orders::{PracticeOptions, practice_track};
+use std::path::PathBuf;
 
 /// `barform practice track`
 #[derive(Debug, clap::Args)]
@@ -57,120 +50,22 @@ pub struct TrackArgs {
 
 /// Writes the track.
 pub fn run(args: &TrackArgs) -> Result<(), Failure> {
-    let path = match &args.target.output {
-        Some(path) => path.clone(),
-        None if args.source.is_stdin() => PathBuf::from("-"),
-        None => {
-            let stem = args.source.beside("");
-            let stem = stem.file_stem().unwrap_or_default().to_string_lossy();
-            PathBuf::from(format!("{stem}-practice.wav"))
-        }
-    };
-    let to_stdout = is_dash(&path);
-    if to_stdout {
-        output::refuse_terminal("audio")?;
-    }
-    output::refuse_existing(&path, args.target.force)?;
-    let piece = args.source.read()?;
+    let stem = args.source.beside("");
+    let stem = stem.file_stem().unwrap_or_default().to_string_lossy();
+    let usual = PathBuf::from(format!("{stem}-practice.wav"));
+    let path = args.target.place_or(&args.source, usual)?;
+    output::refuse_terminal(&path, "audio")?;
+    let file = args.source.read()?;
     let history = super::today::history(args.history.as_deref());
-    let schedule = args.plan.schedule(&piece, history.as_ref())?;
-    let is_midi = path
-        .extension()
-        .is_some_and(|e| e.eq_ignore_ascii_case("mid"));
-    let mut told = if is_midi {
-        midi(args, &schedule, &path)?
-    } else {
-        sound(args, &schedule, &path)?
+    let schedule = args.plan.schedule(&file, history.as_ref())?;
+    let options = PracticeOptions {
+        ornaments: args.ornaments.times(),
+        format: args.sound.format(FileKind::Wav),
+        level: args.sound.level(),
+        tail_s: args.sound.tail,
     };
-    if args.quiet {
-        return Ok(());
-    }
-    told += &course(&schedule);
-    if to_stdout {
-        let _ = write!(io::stderr(), "{told}");
-        Ok(())
-    } else {
-        output::say(&told)
-    }
-}
-
-fn midi(args: &TrackArgs, schedule: &Schedule, path: &Path) -> Result<String, Failure> {
-    let gate_ms = barform_core::export::Options::default().gate_ms;
-    let file = track::midi(schedule, args.ornaments.times(), gate_ms).map_err(Failure::export)?;
-    output::write_file(path, &file.bytes, args.target.force)?;
-    Ok(tell_size(path, &file.report) + &tell_losses(&file.report))
-}
-
-fn sound(args: &TrackArgs, schedule: &Schedule, path: &Path) -> Result<String, Failure> {
-    let format = args
-        .sound
-        .format(FileKind::of(path).unwrap_or(FileKind::Wav));
-    let made = track::rendering(
-        schedule,
-        args.ornaments.times(),
-        &Sounds::Kit,
-        args.sound.tail,
-        args.sound.rate,
-    );
-    let rendering = made.map_err(Failure::export)?;
-    let level = args.sound.level();
     let mut progress = Progress::new("rendering", args.quiet);
-    let step = |done: audio::Progress| {
-        progress.at(done.share());
-        ControlFlow::Continue(())
-    };
-    let failed = |e| wav::failure(path, e);
-    let written: Written = if is_dash(path) || is_special(path) {
-        let mut bytes = Vec::new();
-        let written = audio::stream_rendering(rendering, format, level, &mut bytes, step);
-        let written = written.map_err(failed)?;
-        output::write_file(path, &bytes, args.target.force)?;
-        written
-    } else {
-        let overwrite = Overwrite::if_asked(args.target.force);
-        let written = audio::write_rendering(rendering, format, level, path, overwrite, step);
-        written.map_err(failed)?
-    };
-    drop(progress);
-    Ok(tell::file(path, format, &written))
-}
-
-/// What comes when: one line for each passage and tempo.
-fn course(schedule: &Schedule) -> String {
-    let mut told = String::new();
-    let segments = &schedule.segments;
-    let mut first = 0;
-    while first < segments.len() {
-        let head = &segments[first];
-        let same = |s: &barform_practice::schedule::Segment| {
-            s.passage == head.passage && s.step == head.step
-        };
-        let count = segments[first..].iter().take_while(|s| same(s)).count();
-        let stretch = &segments[first..first + count];
-        let bars = |counted: bool| {
-            let of = stretch
-                .iter()
-                .filter(|s| s.bar_line && s.source.is_none() == counted);
-            of.count()
-        };
-        let count_in = match bars(true) {
-            0 => String::new(),
-            n => format!(" after {} of count-in", text::count(n, "bar")),
-        };
-        told += &format!(
-            "{:>8}  {} at {}: {}{count_in}\n",
-            clock(head.begins.to_f64()),
-            schedule.passages[head.passage].name,
-            text::number(head.tempo),
-            text::count(bars(false), "bar"),
-        );
-        first += count;
-    }
-    told
-}
-
-/// `1:23.4`
-fn clock(seconds: f64) -> String {
-    let tenths = (seconds * 10.0).round() as u64;
-    format!("{}:{:02}.{}", tenths / 600, tenths / 10 % 60, tenths % 10)
+    output::make(&path, args.target.force, args.quiet, |target| {
+        practice_track(&schedule, &options, target, &mut progress)
+    })
 }

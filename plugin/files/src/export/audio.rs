@@ -120,7 +120,11 @@ pub fn stream_rendering(
     })
 }
 
-fn rendering(source: &Source, format: Format) -> Result<Rendering, AudioError> {
+/// A source as it will be written: at the rate of its format.
+///
+/// # Errors
+/// See [`AudioError`]; one of them is that nothing would be heard.
+pub fn rendering(source: &Source, format: Format) -> Result<Rendering, AudioError> {
     // Before the kit is built.
     format.check(0)?;
     let rendering = Rendering::of(source, f64::from(format.rate_hz))?;

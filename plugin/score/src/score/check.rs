@@ -37,6 +37,11 @@ impl Score {
 
 /// Checks everything, and writes the form out on the way.
 pub(super) fn check(score: &Score) -> Result<Placements, Fault> {
+    check_with(score, true)
+}
+
+/// As [`check`]; without `bar_lines` those of the forms may fall anywhere.
+pub(super) fn check_with(score: &Score, bar_lines: bool) -> Result<Placements, Fault> {
     head(score)?;
     names(score)?;
     let cells = cells(score)?;
@@ -46,7 +51,7 @@ pub(super) fn check(score: &Score) -> Result<Placements, Fault> {
     voicings(score)?;
     kit(&score.kit)?;
     timing(&score.timing)?;
-    Placements::build(score, &cells)
+    Placements::build(score, &cells, bar_lines)
 }
 
 fn out_of_range(spot: Spot, what: &str, read: impl ToString, allowed: impl ToString) -> Fault {

@@ -75,14 +75,14 @@ impl Document {
         score.check()?;
         // Files may write tables in many ways; what cannot be patched in place
         // is written anew. Either way the text is known to say the score.
-        let patched = self
-            .patched(score)
-            .ok()
-            .filter(|text| Score::parse(text, &self.file).is_ok_and(|read| read == *score));
-        let text = patched.unwrap_or_else(|| score.to_toml());
+        let read = |text: String| Score::parse(&text, &self.file).map(|said| (said, text));
+        let patched = self.patched(score).ok().and_then(|text| read(text).ok());
+        let patched = patched.filter(|(said, _)| said == score);
         // A file's size is a limit that only its text shows.
-        self.score = Score::parse(&text, &self.file)?;
-        self.text = text;
+        (self.score, self.text) = match patched {
+            Some(patched) => patched,
+            None => read(score.to_toml())?,
+        };
         Ok(())
     }
 

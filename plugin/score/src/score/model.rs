@@ -2,7 +2,9 @@
 
 use super::form::{FormItem, Overrides};
 use super::timing::Timing;
-use crate::music::{Articulation, Beats, Graces, Grid, Kit, Letter, Level, Limb, Meter, Voice};
+use crate::music::{
+    Articulation, Beats, Graces, Grid, Kit, Letter, Level, Limb, Meter, Stroke, Voice,
+};
 
 /// A whole score. Equal scores play equally and print equally.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -76,6 +78,17 @@ pub struct StickToken {
     pub buzz: bool,
 }
 
+impl From<&Stroke> for StickToken {
+    fn from(stroke: &Stroke) -> StickToken {
+        StickToken {
+            limb: stroke.limb,
+            level: stroke.level,
+            graces: stroke.graces,
+            buzz: stroke.buzz,
+        }
+    }
+}
+
 /// The voices of one slot as a voices line writes them.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub enum VoiceSlot {
@@ -94,6 +107,15 @@ pub struct VoiceToken {
     pub voice: Voice,
     /// How it is struck.
     pub articulation: Articulation,
+}
+
+impl From<&Stroke> for VoiceToken {
+    fn from(stroke: &Stroke) -> VoiceToken {
+        VoiceToken {
+            voice: stroke.voice,
+            articulation: stroke.articulation,
+        }
+    }
 }
 
 /// A pattern on its own cycle under the whole form.

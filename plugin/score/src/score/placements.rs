@@ -105,11 +105,17 @@ struct Builder<'s> {
     steps: Vec<Step>,
     /// Items of this section so far, groups before their content.
     item: usize,
+    /// Whether bar lines have to fall where the meter has them.
+    bar_lines: bool,
 }
 
 impl Placements {
     /// Writes out the form of a score whose cells are resolved.
-    pub(super) fn build(score: &Score, cells: &[Cell]) -> Result<Placements, Fault> {
+    pub(super) fn build(
+        score: &Score,
+        cells: &[Cell],
+        bar_lines: bool,
+    ) -> Result<Placements, Fault> {
         let letters = score
             .cells
             .iter()
@@ -125,6 +131,7 @@ impl Placements {
             slots: 0,
             steps: Vec::new(),
             item: 0,
+            bar_lines,
         };
         for (i, section) in score.sections.iter().enumerate() {
             builder.item = 0;
@@ -179,6 +186,9 @@ impl<'s> Builder<'s> {
             let part = self.item;
             self.item += 1;
             let bar_line = matches!(item, FormItem::BarLine);
+            if bar_line && !self.bar_lines {
+                continue;
+            }
             if bar_line && after_bar_line {
                 return Err(empty(
                     spot,

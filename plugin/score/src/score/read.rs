@@ -57,9 +57,22 @@ impl Score {
     /// # Errors
     /// The first thing that is wrong, with its place. See [`ScoreErrorKind`](Kind).
     pub fn parse(text: &str, file_name: &str) -> Result<Score, ScoreError> {
+        Score::parse_with(text, file_name, true)
+    }
+
+    /// Reads a score file whose forms may have bar lines (`|`) where none fall, for
+    /// who asks what does not fill its bars. They stay in the forms.
+    ///
+    /// # Errors
+    /// As [`Score::parse`] for all else.
+    pub fn parse_ignoring_bar_lines(text: &str, file_name: &str) -> Result<Score, ScoreError> {
+        Score::parse_with(text, file_name, false)
+    }
+
+    fn parse_with(text: &str, file_name: &str, bar_lines: bool) -> Result<Score, ScoreError> {
         let (score, spans) =
             read(text).map_err(|FileFault { span, fault }| fault.at(text, file_name, span))?;
-        super::check::check(&score)
+        super::check::check_with(&score, bar_lines)
             .map_err(|fault| {
                 let span = spans.of(fault.spot, fault.part);
                 fault.at(text, file_name, span)

@@ -2,54 +2,14 @@
 //!
 //! In: clicks and shortcuts. Out: another page, a step back, an open panel. The
 //! title and the file's name take what room is left, shortened with the whole
-//! text as a tooltip. Never here: what a page shows.
+//! text as a tooltip.
 
-use egui::{Align, Button, Key, KeyboardShortcut, Label, Layout, Modifiers, RichText, Ui};
+use egui::{Align, Button, KeyboardShortcut, Label, Layout, Modifiers, RichText, Ui};
 
-use super::super::desk::Page;
 use super::super::keys;
+use super::super::pages::{PAGES, Page};
 use super::super::palette::Palette;
 use super::App;
-
-/// Pages in the order of their keys: name, key, hint.
-const PAGES: [(Page, &str, Key, &str); 6] = [
-    (
-        Page::Stand,
-        "Stand",
-        Key::Num1,
-        "What plays, large, as on a music stand; Enter there gives it the full window",
-    ),
-    (
-        Page::Bench,
-        "Bench",
-        Key::Num2,
-        "One cell: strokes, sticking, grid",
-    ),
-    (
-        Page::Score,
-        "Score",
-        Key::Num3,
-        "The score text, checked as you type",
-    ),
-    (
-        Page::Kit,
-        "Kit",
-        Key::Num4,
-        "Which MIDI note each voice of the kit plays",
-    ),
-    (
-        Page::Shelf,
-        "Shelf",
-        Key::Num5,
-        "Cells and forms kept for other scores",
-    ),
-    (
-        Page::Settings,
-        "Settings",
-        Key::Num6,
-        "Every parameter with its unit, and the look of the window",
-    ),
-];
 
 /// Width of the window in points below which the line is set closer.
 const WIDE: f32 = 1_060.0;
@@ -132,7 +92,7 @@ impl App {
         let save_as_key = pressed(ui, &keys::SAVE_AS);
         let save_key = pressed(ui, &keys::SAVE);
         let open_key = pressed(ui, &keys::OPEN);
-        let hand_on_key = pressed(ui, &keys::HAND_ON);
+        let export_key = pressed(ui, &keys::EXPORT);
         let button = |ui: &mut Ui, name: &str, hint: &str, key: &KeyboardShortcut| {
             let hint = format!("{hint} ({})", written(ui, key));
             ui.button(name).on_hover_text(hint).clicked()
@@ -142,18 +102,18 @@ impl App {
         let save_hint = "Writes the score text to its file";
         let save = button(ui, "Save", save_hint, &keys::SAVE) || save_key;
         let save_as = button(ui, "Save as…", "Under another name", &keys::SAVE_AS) || save_as_key;
-        let hand_on_hint = "As a sheet, a hand-out, MusicXML, MIDI or audio";
-        let hand_on = button(ui, "Export…", hand_on_hint, &keys::HAND_ON) || hand_on_key;
+        let export_hint = "As a sheet, a hand-out, MusicXML, MIDI or audio";
+        let export = button(ui, "Export…", export_hint, &keys::EXPORT) || export_key;
         if self.is_asking() {
             return;
         }
-        if hand_on {
+        if export {
             let title = &self.desk.shown.checked.timeline.title;
-            self.hand_on.ask(file.as_deref(), title);
+            self.export.ask(file.as_deref(), title);
         } else if save_as {
             self.files.ask_save_as(file.as_deref());
         } else if save {
-            let outcome = self.files.save(file.as_deref(), &self.desk.draft.text);
+            let outcome = self.files.save(file.as_deref(), &self.desk.typed.text);
             self.take(outcome);
         } else if open {
             self.files.ask_open(file.as_deref());
@@ -170,7 +130,7 @@ impl App {
             Some(file) => {
                 let name = std::path::Path::new(file).file_name();
                 let name = name.map_or(file.clone(), |n| n.to_string_lossy().into_owned());
-                if self.files.is_saved(file, &self.desk.draft.text) {
+                if self.files.is_saved(file, &self.desk.typed.text) {
                     name
                 } else {
                     format!("{name} (not saved)")

@@ -1,10 +1,10 @@
 //! What keys, buttons and clicks do to the cell.
 //!
-//! In: one [`Act`]. Out: an edit of the score through the desk, the cursor where
-//! it happened, or a sentence why not. Never here: a widget.
+//! In: one [`Act`]. Out: an edit of the score through the desk, the cursor
+//! where it happened, or a sentence why not.
 
-use barform_core::music::{Articulation, Hand, Limb, Stroke, Voice};
-use barform_core::score::edit::{CellEdit, Edit, Owner, Way};
+use barform_app::music::{Articulation, Hand, Limb, Stroke, Voice};
+use barform_app::score::edit::{CellEdit, Edit, Owner, Way};
 
 use super::super::desk::{Desk, Spot};
 use super::known::Known;

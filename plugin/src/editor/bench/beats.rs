@@ -1,8 +1,8 @@
 //! The row for the grid: its text, the beat under the cursor, the length, and
 //! what becomes of strokes when it changes.
 
-use barform_core::music::{Beats, Grid, Span, Subdivision};
-use barform_core::score::edit::Way;
+use barform_app::music::{Beats, Grid, Span, Subdivision};
+use barform_app::score::edit::Way;
 use egui::{Button, ComboBox, RichText, Ui};
 
 use super::super::desk::Desk;

@@ -6,10 +6,10 @@
 
 use std::sync::Arc;
 
-use barform_core::music::{Beats, Letter};
-use barform_core::score::edit::Owner;
-use barform_core::score::{CellDef, FormItem, Overrides, Score, Section};
-use barform_core::timeline::Timeline;
+use barform_app::music::{Beats, Letter};
+use barform_app::score::edit::Owner;
+use barform_app::score::{CellDef, FormItem, Overrides, Score, Section};
+use barform_app::timeline::Timeline;
 
 use super::super::desk::Desk;
 use super::known::Known;
@@ -174,7 +174,7 @@ fn alone(score: &Score, known: &Known) -> Option<Timeline> {
         ostinatos: Vec::new(),
         voicings: Vec::new(),
         kit: score.kit.clone(),
-        timing: barform_core::score::Timing::default(),
+        timing: barform_app::score::Timing::default(),
     };
     Timeline::compile(&alone).ok()
 }

@@ -1,7 +1,7 @@
 //! Keys of the Bench. None of them acts while a text field has the focus, but
 //! those with Ctrl.
 
-use barform_core::music::Limb;
+use barform_app::music::Limb;
 use egui::{Event, Id, Key, Modifiers, Rect, Ui};
 
 use super::act::Act;

@@ -1,13 +1,12 @@
 //! What the Bench knows of the cell it works on, worked out once for each score
 //! and choice.
 
-use barform_core::music::{Beats, Cell, Limb};
-use barform_core::score::edit::{Lines, Owner, Used};
-use barform_core::score::{Score, stick_slot_text, voice_slot_text};
-use barform_core::score::{StickToken, VoiceSlot, VoiceToken};
+use barform_app::music::{Beats, Cell, Limb};
+use barform_app::score::Score;
+use barform_app::score::edit::{Lines, Owner, Used};
+use barform_app::words;
 
 use super::super::desk::Desk;
-use super::super::palette::print_letter;
 
 /// The cell, its lines, and what follows from both.
 #[derive(Debug, Clone)]
@@ -79,16 +78,8 @@ impl Known {
             return "rest".to_owned();
         }
         let each = strokes.iter().map(|stroke| {
-            let stick = stick_slot_text(&vec![StickToken {
-                limb: stroke.limb,
-                level: stroke.level,
-                graces: stroke.graces,
-                buzz: stroke.buzz,
-            }]);
-            let voice = voice_slot_text(&VoiceSlot::Voices(vec![VoiceToken {
-                voice: stroke.voice,
-                articulation: stroke.articulation,
-            }]));
+            let stick = words::sticking(&vec![*stroke]);
+            let voice = words::stroke(stroke.voice, stroke.articulation);
             format!("{stick} on {voice}")
         });
         each.collect::<Vec<_>>().join(" with ")
@@ -102,16 +93,10 @@ impl Known {
 
     fn tell(&self, desk: &Desk) -> String {
         let length = self.bounds.last().copied().unwrap_or(Beats::ZERO);
-        let beats = if length == Beats::ONE {
-            "beat"
-        } else {
-            "beats"
-        };
+        let beats = words::beats(length);
         let letter = match &self.owner {
             Owner::Ostinato(name) => {
-                return format!(
-                    "Ostinato {name}: a cycle of {length} {beats} under the whole form."
-                );
+                return format!("Ostinato {name}: a cycle of {beats} under the whole form.");
             }
             Owner::Cell(letter) => letter,
         };
@@ -122,16 +107,16 @@ impl Known {
             2 => "played twice in the form".to_owned(),
             _ => format!("played {plays} times in the form"),
         };
-        let mut about = format!("{}: {length} {beats}, {often}.", print_letter(letter));
+        let mut about = format!("{}: {beats}, {often}.", words::letter(letter));
         let score = desk.score();
         let def = score.cells.iter().find(|c| c.letter == *letter);
         if let Some(like) = def.and_then(|def| def.like.as_ref()) {
             let taken = self.named([false; 3]);
             about += &match taken.is_empty() {
-                true => format!(" A variation of {}.", print_letter(like)),
+                true => format!(" A variation of {}.", words::letter(like)),
                 false => format!(
                     " A variation of {}: {taken} from there until changed here.",
-                    print_letter(like)
+                    words::letter(like)
                 ),
             };
         }
@@ -173,7 +158,7 @@ fn followers(score: &Score, owner: &Owner) -> String {
         .iter()
         .filter_map(|letter| {
             let lines = Lines::of(score, &Owner::Cell(letter.clone()))?;
-            (!lines.own.iter().all(|own| *own)).then(|| print_letter(letter))
+            (!lines.own.iter().all(|own| *own)).then(|| words::letter(letter))
         })
         .collect();
     let names: Vec<&str> = follow.iter().map(String::as_str).collect();

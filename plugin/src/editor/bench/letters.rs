@@ -1,12 +1,13 @@
 //! The row of letters to choose from, and what is done to a cell as a whole.
 
-use barform_core::music::{Grid, Letter};
-use barform_core::score::edit::{Owner, Uses};
+use barform_app::music::{Grid, Letter};
+use barform_app::score::edit::{Owner, Uses};
+use barform_app::words;
 use egui::{Button, CornerRadius, FontId, Id, Key, Modal, RichText, ScrollArea, Sense, Stroke};
 use egui::{StrokeKind, TextEdit, Ui, WidgetInfo, vec2};
 
 use super::super::desk::{Desk, Spot};
-use super::super::palette::{Palette, print_letter, text_on};
+use super::super::palette::{Palette, text_on};
 use super::act::Act;
 use super::known::Known;
 use super::whole::{copy, cut, delete_cell, new_cell, new_ostinato, rename, vary};
@@ -55,7 +56,7 @@ impl Letters {
                         let chosen = now.as_ref() == Some(&owner);
                         let colour = desk.shown.colours.get(index).copied();
                         let colour = colour.unwrap_or(palette.raised);
-                        let text = print_letter(&def.letter);
+                        let text = words::letter(&def.letter);
                         let name = format!("Cell {}", def.letter);
                         if badge(ui, &text, &name, colour, chosen, moved, palette) {
                             wish = Some(owner);
@@ -221,7 +222,7 @@ impl Letters {
                 let id = Id::unique("bench delete");
                 Modal::new(id).show(ui.ctx(), |ui| {
                     ui.set_width(380.0);
-                    let title = format!("Delete {}?", print_letter(letter));
+                    let title = format!("Delete {}?", words::letter(letter));
                     ui.label(RichText::new(title).size(18.0).color(palette.ink));
                     let places = if *used == 1 {
                         "one place"

@@ -2,11 +2,11 @@
 //!
 //! In: what is typed. Out: edits of the cell, at each keystroke that makes
 //! sense. What does not stays as typed, with the reason, and the cell plays on
-//! as it was. Never here: a rewriting of text while it is being typed.
+//! as it was.
 
-use barform_core::music::Grid;
-use barform_core::score::edit::{CellEdit, Edit, Lines, Owner, Way};
-use barform_core::score::read_grid;
+use barform_app::music::Grid;
+use barform_app::score::edit::{CellEdit, Edit, Lines, Owner, Way};
+use barform_app::score::read_grid;
 use egui::text::{LayoutJob, TextFormat};
 use egui::{FontId, Id, Key, Response, Stroke, TextEdit, Ui};
 

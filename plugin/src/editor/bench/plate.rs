@@ -4,10 +4,10 @@
 //! the middle of each slot, the box of each note head, where the counts begin.
 //! A cell that has no plain note values gets a staff with heads at their times.
 
-use barform_core::music::{Beats, Cell, Limb, Meter, Voice};
-use barform_core::sheet::engrave::{Style, strip};
-use barform_core::sheet::notate::{self, Options};
-use barform_core::sheet::{Drawing, Head, Role, head, step};
+use barform_app::music::{Beats, Cell, Limb, Meter, Voice};
+use barform_app::sheet::engrave::{Style, strip};
+use barform_app::sheet::notate::{self, Options};
+use barform_app::sheet::{Drawing, Head, Role, head, step};
 use egui::{Align2, Color32, Context, FontId, Painter, Pos2, Rect, Stroke, Vec2};
 use egui::{pos2, vec2};
 

@@ -2,9 +2,8 @@
 //! while it goes round with a click.
 //!
 //! In: notes and keys with the position each fell on. Out: the cell that they
-//! make, put in as one step when it is kept. Each stroke goes to the nearest slot
-//! of the cell's own grid; how far it was from it is shown as it comes. Never
-//! here: arithmetic of slots and hands (that is the core's `take`).
+//! make, put in as one step when it is kept. Each stroke goes to the nearest
+//! slot of the cell's own grid; how far it was from it is shown as it comes.
 
 mod clock;
 mod keys;
@@ -12,15 +11,14 @@ mod recording;
 mod ruler;
 mod settings;
 mod state;
-mod words;
 
-use barform_core::score::edit::{CellEdit, Edit, Owner};
-use barform_core::take::to_ms;
+use barform_app::played::to_ms;
+use barform_app::score::edit::{CellEdit, Edit, Owner};
+use barform_app::session::alone_timeline;
 use egui::{Button, ScrollArea, Ui};
 
 use super::super::desk::{Desk, Spot};
 use super::super::palette::Palette;
-use super::tools::timeline_of;
 use keys::Wish;
 use recording::{Recording, note_of};
 use settings::Settings;
@@ -289,7 +287,7 @@ impl PlayIn {
                 return;
             }
         };
-        let Some(timeline) = timeline_of(score, &recording.heard(&self.settings)) else {
+        let Some(timeline) = alone_timeline(score, &recording.heard(&self.settings)) else {
             desk.tell("This cell cannot be played in: its lengths are too fine.");
             return;
         };
@@ -325,7 +323,7 @@ impl PlayIn {
         let Some(recording) = self.recording.as_ref().filter(|r| r.running) else {
             return;
         };
-        if let Some(timeline) = timeline_of(desk.score(), &recording.heard(&self.settings)) {
+        if let Some(timeline) = alone_timeline(desk.score(), &recording.heard(&self.settings)) {
             desk.session().audition.swap(timeline);
         }
     }

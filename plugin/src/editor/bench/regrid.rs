@@ -1,7 +1,7 @@
 //! Another grid under the strokes, and the cursor that stays at its time.
 
-use barform_core::music::{Beats, Span};
-use barform_core::score::edit::CellEdit;
+use barform_app::music::{Beats, Span};
+use barform_app::score::edit::CellEdit;
 
 use super::super::desk::Desk;
 use super::act::{Act, Doing, edit};

@@ -4,7 +4,7 @@
 //! or a space is about the voice written there, a click on counts or sticking
 //! about the slot alone. What is chosen is framed, what sounds has a wedge.
 
-use barform_core::music::Voice;
+use barform_app::music::Voice;
 use egui::{Align2, Color32, CornerRadius, EventFilter, FontId, Id, Painter, Rect, Response};
 use egui::{ScrollArea, Sense, Shape, Stroke, StrokeKind, Ui, Vec2, WidgetInfo, pos2, vec2};
 

@@ -3,8 +3,8 @@
 
 use std::sync::LazyLock;
 
-use barform_core::craft::sticking::{Ask, Rules, stick_cell};
-use barform_core::music::{Cell, Graces, Hand, Limb, Stroke, Voice};
+use barform_app::craft::sticking::{Ask, Rules, stick_cell};
+use barform_app::music::{Cell, Graces, Hand, Limb, Stroke, Voice};
 
 use super::super::desk::Desk;
 use super::known::Known;

@@ -1,6 +1,6 @@
 //! The row of buttons for the slot under the cursor.
 
-use barform_core::music::{Articulation, Level, Limb, Stroke};
+use barform_app::music::{Articulation, Level, Limb, Stroke};
 use egui::{Button, ComboBox, Response, RichText, Ui};
 
 use super::super::desk::Desk;

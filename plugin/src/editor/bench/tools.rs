@@ -1,46 +1,51 @@
 //! What Barform can do for a cell by itself, as buttons beside it.
 //!
-//! In: the chosen cell, what the user asks for. Out: proposals with their
-//! reasons, each used with one click as a step that can be undone, or heard
-//! before it is. They are worked out on a thread of their own, once for each
-//! question. Never here: a rule of the craft (that is the core's), a change that
-//! undo does not know.
+//! What there is to ask, and the answers with their reasons, are
+//! [`barform_app::answers`]. A proposal is used with one click as a step that can
+//! be undone, or heard before it is. They are worked out on a thread of their
+//! own, once for each question.
 
-mod alone;
-mod answer;
-mod find;
 mod pictures;
-mod question;
-mod shown;
-mod wishes;
-mod words;
-
-pub(super) use alone::timeline_of;
-pub(super) use question::rules;
-pub(super) use words::{count, lines};
+mod rows;
+mod settings;
 
 use std::sync::Arc;
 
-use barform_core::music::Letter;
-use barform_core::score::edit::{CellEdit, Edit, Owner, Paste, next_prime};
+use barform_app::answers::{Answer, Proposal, Subject, Tool, ToolSettings, answer};
+use barform_app::background::Job;
+use barform_app::music::Letter;
+use barform_app::score::edit::{CellEdit, Edit, Owner, Paste, next_prime};
+use barform_app::session::alone_timeline;
+use barform_app::words;
 use egui::{Label, RichText, ScrollArea, Ui};
 
 use super::super::desk::{Desk, Spot};
-use super::super::errand::Errand;
-use super::super::palette::{Palette, print_letter};
+use super::super::palette::Palette;
 use crate::state::Session;
-use answer::{Answer, Proposal};
 use pictures::Pictures;
-use question::{Question, Subject, Tool};
-use shown::{Act, Shown};
-use wishes::Wishes;
+use rows::{Act, Rows};
+
+/// What is asked: as long as it stays the same, so does the answer.
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct Question {
+    /// The score it is asked of.
+    stamp: u64,
+    /// The cell.
+    owner: Owner,
+    /// The tool.
+    tool: Tool,
+    /// How.
+    settings: ToolSettings,
+    /// Dots of the display for a thousand points, which pictures are made for.
+    dots: u32,
+}
 
 /// What the panel keeps between frames.
 #[derive(Default)]
 pub struct Tools {
     tool: Tool,
-    wishes: Wishes,
-    worker: Errand<(Answer, Pictures)>,
+    settings: ToolSettings,
+    worker: Job<(Answer, Pictures)>,
     /// What the thread works on.
     asked: Option<Question>,
     /// The last answer.
@@ -62,7 +67,7 @@ impl Tools {
 
     /// How the player's kit stands, by its name in the rules.
     pub fn setup(&self) -> &str {
-        &self.wishes.setup
+        &self.settings.setup
     }
 
     /// Something else is heard by itself now.
@@ -94,13 +99,13 @@ impl Tools {
             return;
         };
         self.tools(ui);
-        let subject = || Subject::of(desk);
-        self.wishes.show(ui, self.tool, desk.score(), palette);
+        let subject = || Some(Subject::of(&desk.shown.checked, desk.chosen_cell()?));
+        settings::show(&mut self.settings, ui, self.tool, desk.score(), palette);
         let question = Question {
             stamp: desk.stamp(),
             owner: owner.clone(),
             tool: self.tool,
-            wishes: self.wishes.clone(),
+            settings: self.settings.clone(),
             dots: (ui.pixels_per_point() * 1_000.0).round() as u32,
         };
         self.work(ui, &question, subject);
@@ -117,7 +122,7 @@ impl Tools {
             Owner::Cell(letter) => next_prime(desk.score(), letter),
             Owner::Ostinato(_) => None,
         };
-        let shown = Shown {
+        let shown = Rows {
             palette,
             prime: prime.as_ref(),
             hearing: self.hearing.as_ref().map(|(name, session)| {
@@ -186,13 +191,13 @@ impl Tools {
         }
         let Some(subject) = subject() else { return };
         let (ctx, paints) = (ui.ctx().clone(), ui.ctx().clone());
-        let (tool, wishes) = (question.tool, question.wishes.clone());
+        let (tool, settings) = (question.tool, question.settings.clone());
         self.asked = Some(question.clone());
         // Without a thread it is tried again in the next frame.
         let _ = self.worker.start(
             "bench tools",
             move || {
-                let answer = find::answer(tool, &wishes, &subject);
+                let answer = answer(tool, &settings, &subject);
                 let pictures = Pictures::of_all(&paints, &answer.proposals, subject.score.meter);
                 (answer, pictures)
             },
@@ -233,7 +238,7 @@ impl Tools {
             self.leave();
             return;
         }
-        let Some(timeline) = timeline_of(desk.score(), &proposal.cell) else {
+        let Some(timeline) = alone_timeline(desk.score(), &proposal.cell) else {
             desk.tell("This cell cannot be played by itself: its lengths are too fine.");
             return;
         };
@@ -263,8 +268,8 @@ fn keep(desk: &mut Desk, letter: &Letter, prime: &Letter, proposal: Proposal) {
     if made.is_some() {
         desk.tell(format!(
             "{} is kept as a variation of {}: put it in the form where you want it.",
-            print_letter(prime),
-            print_letter(letter)
+            words::letter(prime),
+            words::letter(letter)
         ));
     }
 }

@@ -1,9 +1,9 @@
 //! What is done to a cell or an ostinato as a whole: made, varied, named,
 //! deleted, copied.
 
-use barform_core::music::{Graces, Grid, Letter, Level, Limb};
-use barform_core::score::edit::{Edit, LetterEdit, Owner, Paste, Uses, copy_cells, next_prime};
-use barform_core::score::{CellDef, Ostinato, Score, ScoreError, StickSlot, StickToken};
+use barform_app::music::{Graces, Grid, Letter, Level, Limb};
+use barform_app::score::edit::{Edit, LetterEdit, Owner, Paste, Uses, copy_cells, next_prime};
+use barform_app::score::{CellDef, Ostinato, Score, ScoreError, StickSlot, StickToken};
 use egui::Ui;
 
 use super::super::desk::{Desk, Spot};

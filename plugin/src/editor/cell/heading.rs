@@ -1,10 +1,11 @@
 //! The line above the cell: its letter, what it is, and the one that follows.
 
-use barform_core::music::Cell;
-use barform_core::timeline::Place;
+use barform_app::music::Cell;
+use barform_app::timeline::Place;
+use barform_app::words;
 use egui::{Align2, CornerRadius, FontId, Painter, Rect, pos2, vec2};
 
-use super::super::palette::{print_letter, text_on};
+use super::super::palette::text_on;
 use super::super::shown::Shown;
 use super::Input;
 
@@ -26,11 +27,6 @@ pub(super) fn heading(
     let right = badge(painter, corner, side, shown, place.letter);
     let text = right + 14.0;
     let section = &timeline.sections[place.section as usize].name;
-    let beats = if place.length == barform_core::music::Beats::ONE {
-        "beat"
-    } else {
-        "beats"
-    };
     let mut first_line = if input.by_key {
         "Played from a key".to_owned()
     } else {
@@ -39,10 +35,10 @@ pub(super) fn heading(
     if first_line.is_empty() {
         first_line = format!(
             "Cell {}",
-            print_letter(&timeline.letters[place.letter as usize])
+            words::letter(&timeline.letters[place.letter as usize])
         );
     }
-    let second_line = format!("{} {beats}   grid {}", place.length, grid_text(cell));
+    let second_line = format!("{}   grid {}", words::beats(place.length), grid_text(cell));
     let line = (side * 0.33).clamp(13.0, 20.0);
     let top = corner.y + side / 2.0 - line * 1.25;
     painter.text(
@@ -63,7 +59,7 @@ pub(super) fn heading(
         let small = side * 0.68;
         let width = badge_width(
             small,
-            &print_letter(&timeline.letters[next.letter as usize]),
+            &words::letter(&timeline.letters[next.letter as usize]),
         );
         let left = next_at.map_or(rect.right() - 14.0 - width, |left| left.max(text + 300.0));
         let corner = pos2(left, corner.y + (side - small) / 2.0);
@@ -82,8 +78,8 @@ pub(super) fn heading(
 fn grid_text(cell: &Cell) -> String {
     let spans = cell.grid.spans();
     let same = spans.windows(2).all(|pair| pair[0] == pair[1]);
-    let name = barform_core::music::Grid::new(vec![spans[0]])
-        .map(barform_core::music::Subdivision)
+    let name = barform_app::music::Grid::new(vec![spans[0]])
+        .map(barform_app::music::Subdivision)
         .and_then(|subdivision| subdivision.name());
     let mut grid = cell.grid.to_string();
     if grid.chars().count() > 40 {
@@ -102,7 +98,7 @@ fn badge_width(side: f32, letter: &str) -> f32 {
 /// A letter on its colour; returns the right edge.
 fn badge(painter: &Painter, corner: egui::Pos2, side: f32, shown: &Shown, letter: u32) -> f32 {
     let colour = shown.colours[letter as usize];
-    let text = print_letter(&shown.checked.timeline.letters[letter as usize]);
+    let text = words::letter(&shown.checked.timeline.letters[letter as usize]);
     let rect = Rect::from_min_size(corner, vec2(badge_width(side, &text), side));
     painter.rect_filled(rect, CornerRadius::same(4), colour);
     let font = FontId::proportional(side * 0.72);

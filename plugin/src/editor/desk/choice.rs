@@ -3,11 +3,12 @@
 //! In: steps, clicks that choose. Out: items of the form, a cell or an ostinato,
 //! a slot that are there.
 
-use barform_core::music::{Cell, Letter};
-use barform_core::score::Score;
-use barform_core::score::edit::{Focus, ItemPath, Owner, Run};
+use barform_app::music::{Cell, Letter};
+use barform_app::score::Score;
+use barform_app::score::edit::{Focus, ItemPath, Owner, Run};
 
-use super::{Desk, Page};
+use super::Desk;
+use crate::editor::pages::Page;
 
 /// What is worked on.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]

@@ -6,11 +6,11 @@
 
 use std::path::{Path, PathBuf};
 
-use barform_core::shelf::{Recent, RecentFile, ShelfError};
+use barform_app::shelf::{Recent, RecentFile, ShelfError};
 use egui::{Align, Button, Context, Layout, RichText, ScrollArea, Ui, vec2};
 
 use super::super::palette::Palette;
-use super::super::shelf::worker::Worker;
+use barform_app::background::Worker;
 
 /// Height of the list before it scrolls, in points.
 const HEIGHT: f32 = 112.0;

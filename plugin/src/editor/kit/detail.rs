@@ -4,15 +4,16 @@
 //! In: the kit and clicks. Out: changes of the score's kit, strokes to hear.
 //! What is odd about a value is said beside it; nothing here stops playing.
 
-use barform_core::music::{Articulation, Channel, Key, Kit, Level, Velocity, Voice};
+use barform_app::music::{Articulation, Channel, Key, Kit, Level, Velocity, Voice};
 use egui::{DragValue, Grid, Response, RichText, Slider, Ui, vec2};
 
 use super::heads::{self, Heads};
 use super::learn::{Learn, Struck};
-use super::words::{Facts, full_name, key_name, limbs, listed, others, stroke_name};
 use super::{hear, order};
 use crate::editor::desk::{Desk, Spot};
 use crate::editor::palette::Palette;
+use barform_app::answers::{KitUse, other_strokes};
+use barform_app::words::{full_name, key_name, listed, played_by, stroke_name};
 
 /// Points to a staff space of the large picture.
 const LARGE: f32 = 7.0;
@@ -25,7 +26,7 @@ pub struct Detail<'a> {
     /// Pictures.
     pub heads: &'a mut Heads,
     /// What the score does with it.
-    pub facts: &'a Facts,
+    pub facts: &'a KitUse,
     /// What is learning.
     pub learn: &'a mut Option<Learn>,
     /// Colours.
@@ -80,7 +81,7 @@ impl Detail<'_> {
             ui.vertical(|ui| {
                 let name = RichText::new(voice.title()).size(18.0);
                 ui.label(name.color(self.palette.accent));
-                let mut text = limbs(voice).to_owned();
+                let mut text = played_by(voice).to_owned();
                 if let Some(reach) = self.facts.reach_line(voice) {
                     text += " ";
                     text += &reach;
@@ -161,7 +162,8 @@ impl Detail<'_> {
                 });
             }
         });
-        let shared = own.map(|key| others(&desk.score().kit, side.channel, key, (voice, way)));
+        let shared =
+            own.map(|key| other_strokes(&desk.score().kit, side.channel, key, (voice, way)));
         let shared = shared.filter(|others| !others.is_empty());
         if let Some(others) = shared {
             let names: Vec<String> = others.iter().map(|(v, a)| full_name(*v, *a)).collect();

@@ -1,13 +1,12 @@
 //! A voice's place on the drum-set staff, as a small picture.
 //!
 //! In: a voice struck in a way. Out: a texture, painted once for each size with
-//! the same shapes as the printed sheet. Never here: where a voice stands (core
-//! `sheet` says it).
+//! the same shapes as the printed sheet.
 
 use std::collections::HashMap;
 
-use barform_core::music::{Articulation, Voice};
-use barform_core::sheet::{
+use barform_app::music::{Articulation, Voice};
+use barform_app::sheet::{
     self, Bounds, Drawing, Glyph, Head, Item, Page, Point, Role, Shape, StaffStep, ink,
 };
 use egui::{Color32, ColorImage, Painter, Pos2, Rect, TextureHandle, TextureOptions, Vec2};

@@ -4,12 +4,13 @@
 //! channel of its voice. Where another stroke has the key already, nothing is
 //! changed before the user has said what is meant.
 
-use barform_core::music::{Articulation, Channel, Key, Voice};
+use barform_app::music::{Articulation, Channel, Key, Voice};
 use egui::{Modifiers, RichText, Ui};
 
-use super::words::{full_name, listed, others, told};
 use crate::editor::desk::{Desk, Spot};
 use crate::editor::palette::Palette;
+use barform_app::answers::other_strokes;
+use barform_app::words::{full_name, listed, note};
 
 /// A stroke: a voice and how it is struck.
 pub type Struck = (Voice, Articulation);
@@ -53,7 +54,7 @@ impl Learn {
         let (Some(channel), Some(key)) = (channel, Key::new(heard.key)) else {
             return false;
         };
-        let others = others(&desk.score().kit, channel, key, self.stroke);
+        let others = other_strokes(&desk.score().kit, channel, key, self.stroke);
         if others.is_empty() {
             take(desk, self.stroke, channel, key);
             return true;
@@ -87,7 +88,7 @@ impl Learn {
             let plays = if others.len() == 1 { "plays" } else { "play" };
             let text = format!(
                 "{who} already {plays} {} on channel {}.",
-                told(*key),
+                note(*key),
                 channel.number()
             );
             ui.label(RichText::new(text).color(palette.error));
@@ -104,7 +105,7 @@ impl Learn {
                 if let Some(old) = old.filter(|old| old != key) {
                     let swap = ui
                         .button("Swap the notes")
-                        .on_hover_text(format!("{name} plays the note, and {who} {}", told(old)));
+                        .on_hover_text(format!("{name} plays the note, and {who} {}", note(old)));
                     if swap.clicked() {
                         swap_keys(desk, self.stroke, (*channel, *key), others, old);
                         over = true;
@@ -134,7 +135,7 @@ fn take(desk: &mut Desk, (voice, way): Struck, channel: Channel, key: Key) {
     }
     let mut line = format!(
         "{name} plays {} on channel {}.",
-        told(key),
+        note(key),
         channel.number()
     );
     let more = before.keys.iter().flatten().count() > 1;

@@ -4,13 +4,13 @@
 //! one widget; only the chosen one is reached by Tab, the arrow keys go on from
 //! it.
 
-use barform_core::music::{Articulation, Kit, Voice};
+use barform_app::music::{Articulation, Kit, Voice};
 use egui::{Align2, CornerRadius, FontId, Id, Rect, RichText, ScrollArea, Sense, Stroke};
 use egui::{EventFilter, Role, StrokeKind, Ui, WidgetInfo, pos2, vec2};
 
 use super::heads::{self, Heads};
-use super::words::key_name;
 use crate::editor::palette::Palette;
+use barform_app::words::key_name;
 
 /// Height of a row in points.
 const ROW: f32 = 40.0;
@@ -130,7 +130,7 @@ impl List<'_> {
             if let Some(name) = key.map(key_name).filter(|name| !name.is_empty()) {
                 second = format!("{second}  {name}");
             }
-            if side.channel != barform_core::music::Channel::PERCUSSION {
+            if side.channel != barform_app::music::Channel::PERCUSSION {
                 second += &format!("  channel {}", side.channel.number());
             }
             self.paint(ui, rect, voice, &second, response.has_focus());

@@ -4,13 +4,13 @@
 //! thread), changes of the score's kit. What cannot be done is said at the map
 //! it was asked of.
 
-use barform_core::music::Kit;
-use barform_core::shelf::{ItemId, KitEntry, KitListing, Kits, ShelfError};
+use barform_app::music::Kit;
+use barform_app::shelf::{ItemId, KitEntry, KitListing, Kits, ShelfError};
 use egui::{Align, Context, Key, Label, Layout, RichText, ScrollArea, TextEdit, Ui, vec2};
 
 use crate::editor::desk::{Desk, Spot};
 use crate::editor::palette::Palette;
-use crate::editor::shelf::worker::Worker;
+use barform_app::background::Worker;
 
 /// Points for the name of a map.
 const NAME: f32 = 200.0;

@@ -1,13 +1,13 @@
 //! Which voices a kit has, and their order round it.
 //!
 //! In: a voice and what is to become of it. Out: the score's kit with another
-//! order. Never here: keys.
+//! order.
 
-use barform_core::music::{Kit, Voice};
+use barform_app::music::{Kit, Voice};
 use egui::{Button, Ui};
 
-use super::words::Facts;
 use crate::editor::desk::{Desk, Spot};
+use barform_app::answers::KitUse;
 
 /// Voices in the order in which they are found round a usual kit: a voice that
 /// is added goes behind those before it (common practice).
@@ -68,7 +68,7 @@ pub fn add(desk: &mut Desk, voice: Voice) {
 }
 
 /// Takes a voice off the kit.
-pub fn remove(desk: &mut Desk, voice: Voice, facts: &Facts) {
+pub fn remove(desk: &mut Desk, voice: Voice, facts: &KitUse) {
     let name = voice.title();
     let label = format!("Remove {name} from the kit");
     let done = desk.change(Spot::Kit, &label, None, |score| {
@@ -84,7 +84,7 @@ pub fn remove(desk: &mut Desk, voice: Voice, facts: &Facts) {
 }
 
 /// The buttons for it.
-pub fn buttons(ui: &mut Ui, desk: &mut Desk, voice: Voice, facts: &Facts) {
+pub fn buttons(ui: &mut Ui, desk: &mut Desk, voice: Voice, facts: &KitUse) {
     let kit = &desk.score().kit;
     if !kit.order.contains(&voice) {
         if has_place(voice) {

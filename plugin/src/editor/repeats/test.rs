@@ -13,7 +13,7 @@ fn score(form: &str) -> Score {
 #[test]
 fn places_of_a_repeat_match_the_compiled_form() {
     let score = score("A (A A)x3 A ((A)x2 A)x2");
-    let timeline = barform_core::timeline::Timeline::compile(&score).unwrap();
+    let timeline = barform_app::timeline::Timeline::compile(&score).unwrap();
     let written = Written::of(&score);
     let outer: Vec<_> = written.groups.iter().filter(|r| r.depth == 0).collect();
     let shape = |r: &Repeat| (r.first, r.places, r.times);
@@ -43,7 +43,7 @@ fn numbers_and_paths_are_those_of_the_score() {
     assert_eq!(written.number(&ItemPath::new(0, [19])), None);
     assert_eq!(written.number(&ItemPath::new(0, [4, 9])), None);
     assert_eq!(written.number(&ItemPath::new(1, [0])), None);
-    let timeline = barform_core::timeline::Timeline::compile(&score).unwrap();
+    let timeline = barform_app::timeline::Timeline::compile(&score).unwrap();
     for (place, found) in timeline.places.iter().enumerate() {
         let entry = written.entry(0, found.item as usize).unwrap();
         assert!(entry.first <= place);

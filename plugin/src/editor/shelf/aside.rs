@@ -1,17 +1,17 @@
 //! What is not on the shelf: items that were removed, and files that cannot be
 //! read.
 //!
-//! In: what was found. Out: deeds that put back or take away. Nothing is ever
+//! In: what was found. Out: edits that put back or take away. Nothing is ever
 //! deleted here.
 
 use std::path::Path;
 
-use barform_core::shelf::Stamp;
+use barform_app::shelf::Stamp;
+use barform_app::words;
 use egui::{Label, RichText, ScrollArea, Ui};
 
-use super::keeper::{Deed, Found};
-use super::words;
 use crate::editor::palette::Palette;
+use barform_app::shelf::{ShelfContents, ShelfEdit};
 
 /// Height of a line in points.
 const ROW: f32 = 24.0;
@@ -19,12 +19,12 @@ const ROW: f32 = 24.0;
 /// Items that were removed.
 pub fn removed(
     ui: &mut Ui,
-    found: &Found,
+    found: &ShelfContents,
     dir: &Path,
     now: Stamp,
     palette: &Palette,
-) -> Option<Deed> {
-    let mut deed = None;
+) -> Option<ShelfEdit> {
+    let mut edit = None;
     ui.label(RichText::new("Removed").size(18.0).color(palette.accent));
     let folder = dir.join("removed").display().to_string();
     let text = format!("They stay in {folder} until you delete them there.");
@@ -39,9 +39,9 @@ pub fn removed(
                     .on_hover_text("Puts it back on the shelf")
                     .accessible_name(format!("Restore {}", item.name));
                 if restore.clicked() {
-                    deed = Some(Deed::Restore(item.id.clone()));
+                    edit = Some(ShelfEdit::Restore(item.id.clone()));
                 }
-                let what = words::what(item);
+                let what = words::item(item);
                 let kept = words::ago(item.added, now);
                 let text = format!("{}   {what}, kept {kept}", item.name);
                 let text = RichText::new(text).color(palette.ink);
@@ -49,12 +49,12 @@ pub fn removed(
             });
         }
     });
-    deed
+    edit
 }
 
 /// Files that cannot be read, each with the reason.
-pub fn damaged(ui: &mut Ui, found: &Found, palette: &Palette) -> Option<Deed> {
-    let mut deed = None;
+pub fn damaged(ui: &mut Ui, found: &ShelfContents, palette: &Palette) -> Option<ShelfEdit> {
+    let mut edit = None;
     let title = RichText::new("Files that cannot be read").size(18.0);
     ui.label(title.color(palette.accent));
     let text = "They stay where they are. Fix one on the Score page or in a text editor, or remove \
@@ -70,9 +70,9 @@ pub fn damaged(ui: &mut Ui, found: &Found, palette: &Palette) -> Option<Deed> {
                 .on_hover_text("Moves the file into the folder 'removed'")
                 .accessible_name(format!("Remove {id}"));
             if remove.clicked() {
-                deed = Some(Deed::Remove(id.clone()));
+                edit = Some(ShelfEdit::Remove(id.clone()));
             }
         }
     });
-    deed
+    edit
 }

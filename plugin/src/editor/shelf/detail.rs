@@ -5,15 +5,15 @@
 //! Enter pressed; Esc puts back what was there. What cannot be kept is said
 //! under its field.
 
-use barform_core::shelf::Item;
+use barform_app::shelf::Item;
+use barform_app::words;
 use egui::{Id, Key, Response, RichText, Sense, TextEdit, Ui, vec2};
 
 use super::fields::Fields;
-use super::keeper::{Deed, Kind};
 use super::previews::{CELLS, Previews};
-use super::words;
 use crate::editor::desk::{Desk, Spot};
-use crate::editor::palette::{Palette, print_letter};
+use crate::editor::palette::Palette;
+use barform_app::shelf::{EditKind, ShelfEdit};
 
 /// Height of the picture in points.
 const PICTURE: f32 = 124.0;
@@ -51,7 +51,7 @@ pub enum Wish {
     /// To be heard, or no longer.
     Hear,
     /// To be changed on the shelf.
-    Deed(Deed),
+    Edit(ShelfEdit),
 }
 
 /// How an item is heard.
@@ -75,7 +75,7 @@ pub struct Detail<'a> {
     /// only where it is one cell.
     pub heard: Option<Option<f64>>,
     /// The present moment.
-    pub now: barform_core::shelf::Stamp,
+    pub now: barform_app::shelf::Stamp,
     /// Colours.
     pub palette: &'a Palette,
 }
@@ -93,9 +93,9 @@ impl Detail<'_> {
             .button("Remove from the shelf")
             .on_hover_text("It can be put back under Removed (Delete)");
         if remove.clicked() {
-            wishes.push(Wish::Deed(Deed::Remove(item.id.clone())));
+            wishes.push(Wish::Edit(ShelfEdit::Remove(item.id.clone())));
         }
-        self.why_not(ui, item, Kind::Remove);
+        self.why_not(ui, item, EditKind::Remove);
         ui.add_space(4.0);
         self.facts(ui, item);
         wishes
@@ -105,9 +105,9 @@ impl Detail<'_> {
     fn texts(&mut self, ui: &mut Ui, item: &Item) -> Vec<Wish> {
         let mut wishes = Vec::new();
         let kinds = [
-            (Kind::Name, "Name", "Of the item and of its file (F2)"),
-            (Kind::Tags, "Tags", "Between commas"),
-            (Kind::Note, "Note", "Free text"),
+            (EditKind::Name, "Name", "Of the item and of its file (F2)"),
+            (EditKind::Tags, "Tags", "Between commas"),
+            (EditKind::Note, "Note", "Free text"),
         ];
         for (at, (kind, label, hint)) in kinds.into_iter().enumerate() {
             let response = ui
@@ -115,7 +115,7 @@ impl Detail<'_> {
                     let text = RichText::new(label).color(self.palette.dim);
                     ui.add_sized(vec2(38.0, 22.0), egui::Label::new(text));
                     let typed = &mut self.fields.typed[at];
-                    let field = if kind == Kind::Note {
+                    let field = if kind == EditKind::Note {
                         TextEdit::multiline(typed).desired_rows(1)
                     } else {
                         TextEdit::singleline(typed)
@@ -128,18 +128,24 @@ impl Detail<'_> {
                         .accessible_name(format!("{label} of the item"))
                 })
                 .inner;
-            if kind == Kind::Name && std::mem::take(&mut self.fields.rename) {
+            if kind == EditKind::Name && std::mem::take(&mut self.fields.rename) {
                 response.request_focus();
             }
-            let deed = self.left(ui, &response, at, kind);
-            wishes.extend(deed.map(Wish::Deed));
+            let edit = self.left(ui, &response, at, kind);
+            wishes.extend(edit.map(Wish::Edit));
             self.why_not(ui, item, kind);
         }
         wishes
     }
 
     /// A field was left: what was typed is to be kept, if it is another.
-    fn left(&mut self, ui: &Ui, response: &Response, at: usize, kind: Kind) -> Option<Deed> {
+    fn left(
+        &mut self,
+        ui: &Ui,
+        response: &Response,
+        at: usize,
+        kind: EditKind,
+    ) -> Option<ShelfEdit> {
         if response.changed() {
             self.fields.refused = None;
             self.fields.sent[at] = None;
@@ -154,7 +160,7 @@ impl Detail<'_> {
             self.fields.refused = None;
             return None;
         }
-        self.fields.deed(at, kind)
+        self.fields.edit(at, kind)
     }
 
     fn picture(&mut self, ui: &mut Ui, height: f32, (item, nth): (&Item, usize)) {
@@ -201,7 +207,7 @@ impl Detail<'_> {
                 }
             }
         });
-        self.why_not(ui, item, Kind::Used);
+        self.why_not(ui, item, EditKind::Used);
         if let Some(problem) = desk.refused_at(Spot::Shelf) {
             ui.label(RichText::new(problem.to_string()).color(self.palette.error));
         }
@@ -236,14 +242,14 @@ impl Detail<'_> {
         let colour = self.palette.dim;
         let dim = |text: String| RichText::new(text).color(colour);
         if item.has_form {
-            ui.label(dim(words::what(item)));
+            ui.label(dim(words::item(item)));
         }
         for (nth, cell) in item.cells.iter().enumerate().take(CELLS) {
             let voices = cell.voices.iter();
             let voices: Vec<String> = voices.map(|v| v.said().to_owned()).collect();
             let text = format!(
                 "{}: {}, {}; {}",
-                print_letter(&cell.letter),
+                words::letter(&cell.letter),
                 words::beats(cell.length),
                 words::grid(&cell.grid),
                 voices.join(", ")
@@ -259,13 +265,13 @@ impl Detail<'_> {
         let kept = words::ago(item.added, self.now);
         let text = format!(
             "Kept {kept}, {}. File: {}",
-            words::used(item, self.now),
+            words::last_used(item, self.now),
             item.id
         );
         ui.label(dim(text));
     }
 
-    fn why_not(&self, ui: &mut Ui, item: &Item, kind: Kind) {
+    fn why_not(&self, ui: &mut Ui, item: &Item, kind: EditKind) {
         if let Some(why) = self.fields.why(item, kind) {
             ui.label(RichText::new(why).color(self.palette.error));
         }

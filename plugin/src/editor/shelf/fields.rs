@@ -1,12 +1,11 @@
 //! The fields of an item: what was typed and is not kept yet.
 //!
-//! In: what the disk says, what was typed. Out: deeds that keep it. Never here: a
-//! widget.
+//! In: what the disk says, what was typed. Out: edits that keep it.
 
-use barform_core::shelf::{Item, ItemId};
+use barform_app::shelf::{Item, ItemId};
+use barform_app::words;
 
-use super::keeper::{Deed, Kind};
-use super::words;
+use barform_app::shelf::{EditKind, ShelfEdit};
 
 /// The fields of the chosen item, as typed.
 #[derive(Debug, Default)]
@@ -18,7 +17,7 @@ pub struct Fields {
     /// What is on its way to the disk.
     pub sent: [Option<String>; 3],
     /// What was not kept, and why.
-    pub refused: Option<(ItemId, Kind, String)>,
+    pub refused: Option<(ItemId, EditKind, String)>,
     /// The name is to have the focus.
     pub rename: bool,
 }
@@ -54,24 +53,26 @@ impl Fields {
 
     /// The item is shown no longer, unless it is `still`: what was typed and is
     /// not on its way yet.
-    pub fn leave(&mut self, still: Option<&ItemId>) -> Vec<Deed> {
+    pub fn leave(&mut self, still: Option<&ItemId>) -> Vec<ShelfEdit> {
         if self.of.as_ref().is_none_or(|(id, _)| Some(id) == still) {
             return Vec::new();
         }
-        let all = [Kind::Name, Kind::Tags, Kind::Note].into_iter().enumerate();
-        let mut deeds: Vec<Deed> = all.filter_map(|(at, kind)| self.deed(at, kind)).collect();
+        let all = [EditKind::Name, EditKind::Tags, EditKind::Note]
+            .into_iter()
+            .enumerate();
+        let mut edits: Vec<ShelfEdit> = all.filter_map(|(at, kind)| self.edit(at, kind)).collect();
         // With another name it is another file.
-        deeds.reverse();
+        edits.reverse();
         *self = Fields {
             refused: self.refused.take(),
             rename: self.rename,
             ..Fields::default()
         };
-        deeds
+        edits
     }
 
     /// What is to be done so that a field is kept as typed.
-    pub fn deed(&mut self, at: usize, kind: Kind) -> Option<Deed> {
+    pub fn edit(&mut self, at: usize, kind: EditKind) -> Option<ShelfEdit> {
         let (id, before) = self.of.as_ref()?;
         let typed = self.typed[at].clone();
         if typed == before[at] || self.sent[at].as_ref() == Some(&typed) {
@@ -80,14 +81,14 @@ impl Fields {
         self.sent[at] = Some(typed.clone());
         let id = id.clone();
         Some(match kind {
-            Kind::Tags => Deed::Retag(id, words::split_tags(&typed)),
-            Kind::Note => Deed::Annotate(id, typed),
-            _ => Deed::Rename(id, typed),
+            EditKind::Tags => ShelfEdit::Retag(id, words::tags(&typed)),
+            EditKind::Note => ShelfEdit::Annotate(id, typed),
+            _ => ShelfEdit::Rename(id, typed),
         })
     }
 
     /// Why something was not kept.
-    pub fn why(&self, item: &Item, kind: Kind) -> Option<&str> {
+    pub fn why(&self, item: &Item, kind: EditKind) -> Option<&str> {
         let (id, at, why) = self.refused.as_ref()?;
         (*id == item.id && *at == kind).then_some(why)
     }

@@ -1,9 +1,9 @@
 //! What is looked for: words, tags, length, grid, and in what order.
 //!
-//! In: typed words and clicks. Out: a query. Never here: the search itself.
+//! In: typed words and clicks. Out: a query.
 
-use barform_core::music::{Beats, Subdivision};
-use barform_core::shelf::{Order, Query, fold};
+use barform_app::music::{Beats, Subdivision};
+use barform_app::shelf::{Order, Query, fold};
 use egui::{ComboBox, Id, RichText, ScrollArea, TextEdit, Ui, vec2};
 
 use crate::editor::palette::Palette;

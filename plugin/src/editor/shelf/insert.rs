@@ -3,13 +3,13 @@
 //! In: the item's score and where it goes. Out: the score changed as one step,
 //! what was put in chosen, and what else happened in words.
 
-use barform_core::score::Score;
-use barform_core::score::edit::{ItemPath, Owner, Run};
-use barform_core::shelf::{Inserted, insert_score};
+use barform_app::score::Score;
+use barform_app::score::edit::{ItemPath, Owner, Run};
+use barform_app::shelf::{Inserted, insert_score};
+use barform_app::words;
 
 use super::detail::Where;
 use crate::editor::desk::{Desk, Spot};
-use crate::editor::palette::print_letter;
 
 /// Puts it in. Returns whether it is in.
 pub fn insert(desk: &mut Desk, name: &str, from: &Score, place: Where) -> bool {
@@ -68,7 +68,7 @@ fn said(name: &str, inserted: &Inserted, place: Where) -> String {
     };
     let renamed = inserted.letters.iter().filter(|(was, now)| was != now);
     for (was, now) in renamed {
-        let (was, now) = (print_letter(was), print_letter(now));
+        let (was, now) = (words::letter(was), words::letter(now));
         text += &format!(" Its {was} is {now} here.");
     }
     for loosened in &inserted.loosened {

@@ -1,21 +1,21 @@
 //! Keeping something: the chosen cell, the chosen run of the form, or all of it,
 //! under a name with tags and a note.
 //!
-//! In: what is chosen on the desk. Out: a deed for the keeper. Where an item of
+//! In: what is chosen on the desk. Out: a edit for the shelf. Where an item of
 //! that name is there, the user says whether both are meant to stay.
 
 use std::sync::Arc;
 
-use barform_core::music::{Beats, Letter};
-use barform_core::score::edit::{Loosened, Owner};
-use barform_core::score::{CellDef, FormItem, Overrides, Score, Section, form_text};
-use barform_core::shelf::{Item, ItemId, Label, fold, pick, pick_run};
+use barform_app::music::{Beats, Letter};
+use barform_app::score::edit::{Loosened, Owner};
+use barform_app::score::{CellDef, FormItem, Overrides, Score, Section, form_text};
+use barform_app::shelf::{Item, ItemId, Label, fold, pick, pick_run};
 use egui::{Key, RichText, TextEdit, Ui};
 
-use super::keeper::{Content, Deed};
-use super::words::{split_tags, suggested};
 use crate::editor::desk::Desk;
-use crate::editor::palette::{Palette, print_letter};
+use crate::editor::palette::Palette;
+use barform_app::shelf::{NewContent, ShelfEdit};
+use barform_app::words::{self, suggested_name};
 
 /// What is to be kept.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -59,7 +59,7 @@ pub enum Outcome {
     /// It is still open.
     Open,
     /// This is to be done.
-    Deed(Deed),
+    Edit(ShelfEdit),
     /// It was given up.
     Closed,
     /// What it is about is no longer chosen; what was typed is to stay.
@@ -70,10 +70,10 @@ pub enum Outcome {
 fn name_for(desk: &Desk, what: What) -> String {
     let score = desk.score();
     match what {
-        What::Form => suggested(score, ""),
+        What::Form => suggested_name(score, ""),
         What::Cell => match desk.owner() {
-            Some(Owner::Cell(letter)) => suggested(score, &print_letter(&letter)),
-            Some(Owner::Ostinato(name)) => suggested(score, &name),
+            Some(Owner::Cell(letter)) => suggested_name(score, &words::letter(&letter)),
+            Some(Owner::Ostinato(name)) => suggested_name(score, &name),
             None => String::new(),
         },
         What::Run => {
@@ -81,7 +81,7 @@ fn name_for(desk: &Desk, what: What) -> String {
             let items = run.and_then(|run| run.items(score));
             let text = items.map(form_text);
             let text: String = text.unwrap_or_default().chars().take(40).collect();
-            suggested(score, &text)
+            suggested_name(score, &text)
         }
     }
 }
@@ -90,7 +90,7 @@ fn name_for(desk: &Desk, what: What) -> String {
 /// nothing of the kind.
 pub fn choices(desk: &Desk) -> [(What, Option<String>, &'static str); 3] {
     let cell = desk.owner().map(|owner| match owner {
-        Owner::Cell(letter) => format!("cell {}", print_letter(&letter)),
+        Owner::Cell(letter) => format!("cell {}", words::letter(&letter)),
         Owner::Ostinato(name) => format!("ostinato {name} as a cell"),
     });
     let run = desk.chosen.run.as_ref();
@@ -190,17 +190,17 @@ impl Keep {
             let hint = "Puts it on the shelf (Enter in the name)";
             let keep = ui.add_enabled(!self.sent, egui::Button::new(text));
             let keep = keep.on_hover_text(hint).clicked() || (enter && !self.sent);
-            if keep && let Some(deed) = self.deed(desk, None) {
-                outcome = Outcome::Deed(deed);
+            if keep && let Some(edit) = self.edit(desk, None) {
+                outcome = Outcome::Edit(edit);
             }
             if let Some(id) = same {
                 let replace = ui.button("Replace it").on_hover_text(
                     "Replaces the other's music with this; its name, tags and note stay",
                 );
                 if replace.clicked()
-                    && let Some(deed) = self.deed(desk, Some(id))
+                    && let Some(edit) = self.edit(desk, Some(id))
                 {
-                    outcome = Outcome::Deed(deed);
+                    outcome = Outcome::Edit(edit);
                 }
             }
             if ui.button("Cancel").on_hover_text("Esc").clicked() {
@@ -246,7 +246,7 @@ impl Keep {
         ui.add(field).accessible_name("Item tags");
         if !tags.is_empty() {
             ui.horizontal_wrapped(|ui| {
-                let here = split_tags(&self.tags);
+                let here = words::tags(&self.tags);
                 let known = tags.iter().map(|(tag, _)| tag);
                 let free = known.filter(|t| !here.iter().any(|h| fold(h) == fold(t)));
                 for tag in free.take(8).cloned().collect::<Vec<_>>() {
@@ -271,16 +271,16 @@ impl Keep {
     }
 
     /// What is to be done; `None`, with the reason kept, if it cannot be.
-    fn deed(&mut self, desk: &Desk, replaced: Option<ItemId>) -> Option<Deed> {
+    fn edit(&mut self, desk: &Desk, replaced: Option<ItemId>) -> Option<ShelfEdit> {
         self.refused = None;
         let label = Label::named(self.name.trim())
-            .tagged(split_tags(&self.tags))
+            .tagged(words::tags(&self.tags))
             .noted(self.note.trim());
         let score = match (self.what, &replaced) {
             (What::Form, None) => {
                 self.sent = true;
                 let text = desk.shown.checked.text().to_owned();
-                return Some(Deed::Keep(label, Content::Text(text)));
+                return Some(ShelfEdit::Keep(label, NewContent::Text(text)));
             }
             (What::Form, Some(_)) => Ok(desk.score().clone()),
             (What::Cell, _) => cell(desk),
@@ -291,8 +291,8 @@ impl Keep {
                 self.sent = true;
                 let score = Box::new(score);
                 Some(match replaced {
-                    Some(id) => Deed::Replace(id, score),
-                    None => Deed::Keep(label, Content::Score(score)),
+                    Some(id) => ShelfEdit::Replace(id, score),
+                    None => ShelfEdit::Keep(label, NewContent::Score(score)),
                 })
             }
             Err(why) => {

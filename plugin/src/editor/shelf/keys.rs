@@ -7,7 +7,7 @@ use egui::{Key, Modifiers, Ui};
 
 use super::detail::Where;
 use super::keep::What;
-use super::{Deed, Pane, ShelfPage, Wanted, find, is_covered, list};
+use super::{Pane, ShelfEdit, ShelfPage, Wanted, find, is_covered, list};
 use crate::editor::desk::Desk;
 
 /// Rows that Page Up and Page Down go.
@@ -70,7 +70,7 @@ impl ShelfPage {
         if pressed(Key::Delete, Modifiers::NONE)
             && let Some(id) = self.chosen.clone()
         {
-            self.act(Deed::Remove(id));
+            self.act(ShelfEdit::Remove(id));
         }
     }
 

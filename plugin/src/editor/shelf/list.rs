@@ -4,17 +4,17 @@
 //! A row is one widget; only the chosen one is reached by Tab, the arrow keys
 //! go on from it. Cost depends on what is in view, never on the shelf's size.
 
-use barform_core::shelf::{Item, ItemId, Stamp};
+use barform_app::shelf::{Item, ItemId, Stamp};
+use barform_app::words;
 use egui::text::{LayoutJob, TextFormat, TextWrapping};
 use egui::{
     Color32, CornerRadius, EventFilter, FontId, Id, Painter, Pos2, Rect, Role, ScrollArea, Sense,
     Shape, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2,
 };
 
-use super::keeper::Found;
 use super::previews::Previews;
-use super::words;
 use crate::editor::palette::Palette;
+use barform_app::shelf::ShelfContents;
 
 /// Height of a row in points.
 const ROW: f32 = 66.0;
@@ -26,7 +26,7 @@ const LEAST_TEXT: f32 = 170.0;
 /// What the list needs.
 pub struct List<'a> {
     /// What was found.
-    pub found: &'a Found,
+    pub found: &'a ShelfContents,
     /// Pictures.
     pub previews: &'a mut Previews,
     /// The chosen item.
@@ -111,7 +111,7 @@ impl List<'_> {
         let sense = if chosen { Sense::click() } else { Sense::CLICK };
         let id = row_id(&item.id);
         let response = ui.interact(rect, id, sense);
-        let facts = words::what(item);
+        let facts = words::item(item);
         let label = format!("{}, {facts}", item.name);
         response.widget_info(|| WidgetInfo::selected(Role::ListBoxOption, true, chosen, &label));
         if response.clicked() || response.double_clicked() {
@@ -169,8 +169,8 @@ impl List<'_> {
         if !tags.is_empty() {
             tags += "  ";
         }
-        let last = tags + &words::used(item, self.now);
-        let facts = format!("{facts}; {}", words::voices(item));
+        let last = tags + &words::last_used(item, self.now);
+        let facts = format!("{facts}; {}", words::item_voices(item));
         let mut left = room.right() + 12.0;
         if heard.is_some() {
             play_sign(&painter, pos2(left, rect.center().y), palette.accent);
@@ -204,8 +204,8 @@ fn view_id() -> Id {
 
 /// All that a row shortens.
 fn hint(item: &Item) -> String {
-    let mut text = format!("{}\n{}\n", item.name, words::what(item));
-    text += &format!("Played on {}\n", words::voices(item));
+    let mut text = format!("{}\n{}\n", item.name, words::item(item));
+    text += &format!("Played on {}\n", words::item_voices(item));
     if !item.tags.is_empty() {
         text += &format!("Tags: {}\n", item.tags.join(", "));
     }

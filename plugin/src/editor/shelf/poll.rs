@@ -5,21 +5,21 @@
 
 use std::sync::Arc;
 
-use barform_core::shelf::ItemId;
-use barform_core::timeline::Timeline;
+use barform_app::shelf::ItemId;
+use barform_app::timeline::Timeline;
 
-use super::keeper::{Answer, Found, Keeper, Kind};
-use super::worker::Worker;
-use super::{Deed, Pane, ShelfPage, Wanted, insert};
+use super::{Pane, ShelfEdit, ShelfPage, Wanted, insert};
 use crate::editor::desk::Desk;
+use barform_app::background::Worker;
+use barform_app::shelf::{EditKind, ShelfAnswer, ShelfContents, WatchedShelf};
 
 impl ShelfPage {
     /// Takes what the thread has done.
     pub(super) fn poll(&mut self, desk: &mut Desk) {
         while let Some(answer) = self.worker.as_mut().and_then(Worker::answer) {
             match answer {
-                Answer::Looked(found) => self.take_found(found),
-                Answer::Done {
+                ShelfAnswer::Looked(found) => self.take_found(found),
+                ShelfAnswer::Done {
                     kind,
                     about,
                     now,
@@ -27,7 +27,7 @@ impl ShelfPage {
                 } => {
                     let name = self.name_of(about.as_ref());
                     let at = self.row_of(about.as_ref());
-                    if let (Kind::Name, Ok(Some(now))) = (kind, &now) {
+                    if let (EditKind::Name, Ok(Some(now))) = (kind, &now) {
                         self.fields.renamed(about.as_ref(), now);
                     }
                     self.take_found(found);
@@ -36,16 +36,16 @@ impl ShelfPage {
                         Err(why) => self.refused(desk, kind, about, why),
                     }
                 }
-                Answer::Read(id, score) => {
+                ShelfAnswer::Read(id, score) => {
                     self.previews.take(id.clone(), score);
                     self.go_on(desk, &id);
                 }
-                Answer::Compiled(id, timeline) => self.play(desk, id, timeline),
+                ShelfAnswer::Compiled(id, timeline) => self.play(desk, id, timeline),
             }
         }
     }
 
-    fn take_found(&mut self, found: Result<Found, String>) {
+    fn take_found(&mut self, found: Result<ShelfContents, String>) {
         match found {
             Ok(found) => {
                 // A search leaves the list itself as it was.
@@ -83,17 +83,17 @@ impl ShelfPage {
         shown.position(|at| all.get(*at).is_some_and(|i| Some(&i.id) == id))
     }
 
-    /// A deed was done to an item of a name that stood at a row.
+    /// A edit was done to an item of a name that stood at a row.
     fn done(
         &mut self,
         desk: &mut Desk,
-        kind: Kind,
+        kind: EditKind,
         (about, name, at): (Option<ItemId>, &str, Option<usize>),
         now: Option<ItemId>,
     ) {
         match kind {
-            Kind::Used => return,
-            Kind::Remove => {
+            EditKind::Used => return,
+            EditKind::Remove => {
                 desk.tell(format!(
                     "{name} was removed; it can be put back under Removed."
                 ));
@@ -106,7 +106,7 @@ impl ShelfPage {
                 }
                 return;
             }
-            Kind::Keep => {
+            EditKind::Keep => {
                 if matches!(&self.pane, Pane::Keep(keep) if keep.sent) {
                     self.pane = Pane::Item;
                 }
@@ -114,11 +114,11 @@ impl ShelfPage {
                 let name = self.name_of(now.as_ref());
                 desk.tell(format!("{name} is on the shelf."));
             }
-            Kind::Restore => {
+            EditKind::Restore => {
                 let name = self.name_of(now.as_ref());
                 desk.tell(format!("{name} is back on the shelf."));
             }
-            Kind::Name | Kind::Tags | Kind::Note => {
+            EditKind::Name | EditKind::Tags | EditKind::Note => {
                 self.fields.refused = None;
                 if self.heard == about {
                     self.heard.clone_from(&now);
@@ -132,8 +132,8 @@ impl ShelfPage {
         self.reveal = true;
     }
 
-    fn refused(&mut self, desk: &mut Desk, kind: Kind, about: Option<ItemId>, why: String) {
-        if kind == Kind::Keep
+    fn refused(&mut self, desk: &mut Desk, kind: EditKind, about: Option<ItemId>, why: String) {
+        if kind == EditKind::Keep
             && let Some(keep) = self.sent()
         {
             keep.sent = false;
@@ -145,7 +145,7 @@ impl ShelfPage {
         }
         match about {
             // That the date is not kept is not worth a word.
-            Some(_) if kind == Kind::Used => {}
+            Some(_) if kind == EditKind::Used => {}
             Some(id) if self.found.all.iter().any(|item| item.id == id) => {
                 self.fields.refused = Some((id, kind, why));
             }
@@ -179,7 +179,7 @@ impl ShelfPage {
             None => return,
             Some(Ok(score)) => score.clone(),
             Some(Err(why)) => {
-                self.fields.refused = Some((id.clone(), Kind::Used, why.to_owned()));
+                self.fields.refused = Some((id.clone(), EditKind::Used, why.to_owned()));
                 self.wanted = None;
                 return;
             }
@@ -189,13 +189,13 @@ impl ShelfPage {
         match wanted {
             Wanted::Insert(place) => {
                 if insert::insert(desk, &name, &score, place) {
-                    self.act(Deed::Used(id.clone()));
+                    self.act(ShelfEdit::Used(id.clone()));
                 }
             }
             Wanted::Hear => {
                 let (id, kit) = (id.clone(), desk.score().kit.clone());
                 if let Some(worker) = &mut self.worker {
-                    worker.ask(move |_| Keeper::compile(id, &score, kit));
+                    worker.ask(move |_| WatchedShelf::compile(id, &score, kit));
                 }
             }
         }
@@ -209,7 +209,7 @@ impl ShelfPage {
                 desk.session().audition.play(timeline, tempo, click);
                 self.heard = Some(id);
             }
-            Err(why) => self.fields.refused = Some((id, Kind::Used, why)),
+            Err(why) => self.fields.refused = Some((id, EditKind::Used, why)),
         }
     }
 

@@ -7,9 +7,9 @@
 use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 
-use barform_core::music::{Beats, Cell, count_syllables};
-use barform_core::score::Score;
-use barform_core::shelf::ItemId;
+use barform_app::music::{Beats, Cell, count_syllables};
+use barform_app::score::Score;
+use barform_app::shelf::ItemId;
 use egui::{Color32, Painter, Rect, vec2};
 
 use crate::editor::engraved::{Gallery, Request};

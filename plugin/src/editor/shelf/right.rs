@@ -1,8 +1,8 @@
 //! The right side of the page.
 //!
-//! In: what the page shows there. Out: deeds and wishes, handed on.
+//! In: what the page shows there. Out: edits and wishes, handed on.
 
-use barform_core::shelf::Stamp;
+use barform_app::shelf::Stamp;
 use egui::{RichText, ScrollArea, Ui};
 
 use super::detail::{Detail, Wish};
@@ -86,17 +86,17 @@ impl ShelfPage {
                     Outcome::Open => {}
                     Outcome::Closed => self.pane = Pane::Item,
                     Outcome::Left => self.turn_to(Pane::Item),
-                    Outcome::Deed(deed) => self.act(deed),
+                    Outcome::Edit(edit) => self.act(edit),
                 }
             }
             Pane::Removed => {
-                if let Some(deed) = aside::removed(ui, &self.found, &self.dir, now, palette) {
-                    self.act(deed);
+                if let Some(edit) = aside::removed(ui, &self.found, &self.dir, now, palette) {
+                    self.act(edit);
                 }
             }
             Pane::Damaged => {
-                if let Some(deed) = aside::damaged(ui, &self.found, palette) {
-                    self.act(deed);
+                if let Some(edit) = aside::damaged(ui, &self.found, palette) {
+                    self.act(edit);
                 }
             }
             Pane::Item => self.chosen_item(ui, desk, now, palette),
@@ -133,7 +133,7 @@ impl ShelfPage {
             match wish {
                 Wish::Insert(place) => self.want(desk, Wanted::Insert(place)),
                 Wish::Hear => self.want(desk, Wanted::Hear),
-                Wish::Deed(deed) => self.act(deed),
+                Wish::Edit(edit) => self.act(edit),
             }
         }
     }

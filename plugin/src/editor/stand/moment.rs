@@ -2,10 +2,10 @@
 //! bar, beat, count and hand.
 //!
 //! In: a score and where it stands. Out: plain values, all found by binary
-//! search. Never here: how it looks.
+//! search.
 
-use barform_core::music::sticking_under;
-use barform_core::timeline::Timeline;
+use barform_app::music::sticking_under;
+use barform_app::timeline::Timeline;
 
 use super::super::shown::Shown;
 use crate::handover::Reading;

@@ -7,11 +7,11 @@ mod choosing;
 mod forms;
 mod sections;
 
-use barform_core::music::{Grid, Letter};
-use barform_core::score::edit::{
+use barform_app::music::{Grid, Letter};
+use barform_app::score::edit::{
     Edit, FormEdit, ItemPath, Override, Owner, Paste, Run, SectionEdit, copy_run, next_letter,
 };
-use barform_core::score::{FormItem, Overrides};
+use barform_app::score::{FormItem, Overrides};
 use egui::Ui;
 
 use super::Strip;

@@ -5,7 +5,7 @@ use egui::{Button, DragValue, Response, Ui};
 use super::menus::{Menu, MenuButton};
 use super::{Act, Strip};
 use crate::editor::desk::Desk;
-use barform_core::score::FormItem;
+use barform_app::score::FormItem;
 
 /// Width of the window in points below which the row is set closer.
 const NARROW: f32 = 850.0;

@@ -1,13 +1,12 @@
 //! What is chosen in the form: where it lies, where the choice began and where
 //! it ends.
 //!
-//! In: blocks and items that are pointed at. Out: the desk's chosen run. Never
-//! here: a change of the score.
+//! In: blocks and items that are pointed at. Out: the desk's chosen run.
 
 use std::ops::Range;
 
-use barform_core::score::FormItem;
-use barform_core::score::edit::{ItemPath, Owner, Run};
+use barform_app::score::FormItem;
+use barform_app::score::edit::{ItemPath, Owner, Run};
 
 use crate::editor::desk::{Desk, Spot};
 

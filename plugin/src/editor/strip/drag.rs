@@ -3,15 +3,15 @@
 //! The score changes when they are let go, in one step; until then it plays on
 //! as it was, and Esc gives the drag up without a trace.
 
-use barform_core::score::FormItem;
-use barform_core::score::edit::{ItemPath, Run};
+use barform_app::score::FormItem;
+use barform_app::score::edit::{ItemPath, Run};
+use barform_app::words;
 use egui::{Align2, CursorIcon, FontId, Key, Modifiers, Pos2, Rect, Shape, Stroke, Ui, pos2, vec2};
 
 use super::paint::Picture;
 use super::rows::{BLOCKS, GROUPS, OTHERWISE, at};
 use super::{Act, Strip};
 use crate::editor::desk::Desk;
-use crate::editor::palette::print_letter;
 use crate::editor::shown::Shown;
 
 /// Points from the strip's edge within which a drag scrolls, and by how much a
@@ -232,7 +232,7 @@ pub fn name(desk: &Desk, run: &Run) -> String {
     fn letters(items: &[FormItem], found: &mut Vec<String>) {
         for item in items {
             match item {
-                FormItem::Letter { letter, .. } => found.push(print_letter(letter)),
+                FormItem::Letter { letter, .. } => found.push(words::letter(letter)),
                 FormItem::Group { items, .. } => letters(items, found),
                 FormItem::BarLine => {}
             }

@@ -1,22 +1,22 @@
 //! What is missing or over in a bar, and the ways to mend it.
 //!
 //! In: the form, and the bar-line checks that edits took away. Out: faults with
-//! their bars, in words; for the one that is looked at, mended forms, worked out
-//! on a thread of their own. Never here: a change of the score, unasked.
+//! their bars, in words; for the one that is looked at, mended forms, worked
+//! out on a thread of their own.
 
 mod search;
 
-use barform_core::music::Beats;
-use barform_core::score::edit::ItemPath;
-use barform_core::score::{FormItem, Score};
+use barform_app::music::Beats;
+use barform_app::score::edit::ItemPath;
+use barform_app::score::{FormItem, Score};
+use barform_app::words;
 use egui::{Context, Rect};
 
-use super::pointer::beats;
 use crate::editor::desk::Desk;
 use crate::editor::shown::Shown;
-use crate::state::Checked;
+use crate::state::CompiledScore;
 pub use search::Way;
-use search::{Job, Search};
+use search::{MendTask, Search};
 
 /// A place where a bar line should fall and none does.
 #[derive(Debug, Clone, PartialEq)]
@@ -52,9 +52,9 @@ impl Fault {
     /// `1 beat missing`, or what is over if that is less.
     pub fn words(&self) -> String {
         if self.short <= self.over {
-            format!("{} missing", beats(self.short))
+            format!("{} missing", words::beats(self.short))
         } else {
-            format!("{} over", beats(self.over))
+            format!("{} over", words::beats(self.over))
         }
     }
 
@@ -74,7 +74,7 @@ impl Fault {
 pub struct Fit {
     stamp: Option<u64>,
     /// The score that `loose` counts in.
-    from: Option<Checked>,
+    from: Option<CompiledScore>,
     faults: Vec<Fault>,
     /// Gaps where a check stood until an edit took it away.
     loose: Vec<ItemPath>,
@@ -136,7 +136,7 @@ impl Fit {
         if let Some(fault) = self.faults.get(self.looked)
             && self.search.is_wanted()
         {
-            let job = Job::of(fault, &desk.shown);
+            let job = MendTask::of(fault, &desk.shown);
             let ctx = ctx.clone();
             self.search.start(job, move || ctx.request_repaint());
         }

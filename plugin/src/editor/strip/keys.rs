@@ -109,7 +109,7 @@ impl Strip {
             '|' => Some(Act::Check),
             'a'..='z' | 'A'..='Z' => {
                 let wanted = sign.to_ascii_uppercase().to_string();
-                let known = |c: &&barform_core::score::CellDef| c.letter.as_str() == wanted;
+                let known = |c: &&barform_app::score::CellDef| c.letter.as_str() == wanted;
                 let cell = desk.score().cells.iter().find(known);
                 Some(match cell {
                     Some(cell) => Act::Insert(cell.letter.clone()),

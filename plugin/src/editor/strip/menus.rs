@@ -1,18 +1,17 @@
 //! What the menus of the row hold: letters to put in, sections.
 
-use barform_core::music::{Letter, Meter};
-use barform_core::score::Score;
-use barform_core::score::edit::{SectionEdit, next_letter};
+use barform_app::music::{Letter, Meter};
+use barform_app::score::Score;
+use barform_app::score::edit::{SectionEdit, next_letter};
+use barform_app::words;
 use egui::{
     Button, Key, Popup, PopupCloseBehavior, ScrollArea, SetOpenCommand, TextEdit, Ui, WidgetText,
     style::StyleModifier,
 };
 
 use super::acts::{plain, refuse};
-use super::pointer::beats;
 use super::{Act, Strip};
 use crate::editor::desk::Desk;
-use crate::editor::palette::print_letter;
 
 /// A menu of the row.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -206,7 +205,7 @@ impl Strip {
             };
             let first = desk.score().cells.first().map(|cell| cell.letter.clone());
             let letter = match desk.owner() {
-                Some(barform_core::score::edit::Owner::Cell(letter)) => Some(letter),
+                Some(barform_app::score::edit::Owner::Cell(letter)) => Some(letter),
                 _ => first,
             };
             let hint = "Cuts the section in two before what is selected (Ctrl+K)";
@@ -257,7 +256,7 @@ impl Strip {
 fn described(score: &Score, letter: &Letter) -> WidgetText {
     let cell = score.cell(letter);
     let length = cell.as_ref().and_then(|cell| cell.grid.length().ok());
-    let length = length.map_or(String::new(), beats);
+    let length = length.map_or(String::new(), words::beats);
     let grid = cell.map_or(String::new(), |cell| cell.grid.to_string());
     let mut grid = grid.as_str();
     // A long grid is on the Bench in full.
@@ -265,5 +264,5 @@ fn described(score: &Score, letter: &Letter) -> WidgetText {
         grid = "";
     }
     let comma = if grid.is_empty() { "" } else { ", grid " };
-    format!("{}   {length}{comma}{grid}", print_letter(letter)).into()
+    format!("{}   {length}{comma}{grid}", words::letter(letter)).into()
 }

@@ -1,14 +1,14 @@
 //! The menu of what a block, a stretch or a section does otherwise.
 
-use barform_core::music::{Fit, Subdivision};
-use barform_core::score::edit::{Override, next_prime};
-use barform_core::score::{FormItem, Overrides, Rate, read_grid};
+use barform_app::music::{Fit, Subdivision};
+use barform_app::score::edit::{Override, next_prime};
+use barform_app::score::{FormItem, Overrides, Rate, read_grid};
+use barform_app::words;
 use egui::{Key, RichText, Slider, TextEdit, Ui};
 
 use super::menus::Menu;
 use super::{Act, Strip};
 use crate::editor::desk::Desk;
-use crate::editor::palette::print_letter;
 
 /// Letters offered in the place of one; more are reached by Insert.
 const LETTERS: usize = 40;
@@ -39,7 +39,7 @@ impl Strip {
             };
             let of = match (whole, &items[..]) {
                 (Some(_), _) => "the whole section".to_owned(),
-                (None, [FormItem::Letter { letter, .. }]) => print_letter(letter),
+                (None, [FormItem::Letter { letter, .. }]) => words::letter(letter),
                 (None, [_]) => "the group".to_owned(),
                 (None, more) => format!("each of {} items", more.len()),
             };
@@ -135,13 +135,13 @@ fn overrides(item: &FormItem) -> Option<&Overrides> {
     }
 }
 
-fn letters(ui: &mut Ui, desk: &mut Desk, now: &barform_core::music::Letter, acts: &mut Vec<Act>) {
+fn letters(ui: &mut Ui, desk: &mut Desk, now: &barform_app::music::Letter, acts: &mut Vec<Act>) {
     ui.separator();
     ui.label("Letter");
     let prime = next_prime(desk.score(), now);
     ui.horizontal_wrapped(|ui| {
         for cell in desk.score().cells.iter().take(LETTERS) {
-            let label = ui.selectable_label(cell.letter == *now, print_letter(&cell.letter));
+            let label = ui.selectable_label(cell.letter == *now, words::letter(&cell.letter));
             let name = format!("Play {} here", cell.letter);
             if label.accessible_name(name).clicked() {
                 acts.push(Act::Play(cell.letter.clone()));
@@ -149,7 +149,7 @@ fn letters(ui: &mut Ui, desk: &mut Desk, now: &barform_core::music::Letter, acts
         }
         if let Some(prime) = prime {
             let hint = "A new variation, played here only (')";
-            let button = ui.button(format!("new {}", print_letter(&prime)));
+            let button = ui.button(format!("new {}", words::letter(&prime)));
             if button.on_hover_text(hint).clicked() {
                 acts.push(Act::Prime);
             }

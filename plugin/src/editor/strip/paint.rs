@@ -1,7 +1,6 @@
 //! Draws the visible part of the form, and the map of the whole.
 //!
-//! In: what is shown, what is chosen, where it plays. Out: shapes. Never here:
-//! a click, a change.
+//! In: what is shown, what is chosen, where it plays. Out: shapes.
 
 mod above;
 mod groups;
@@ -11,8 +10,9 @@ pub use above::{section_room, section_text};
 use std::ops::Range;
 use std::sync::Arc;
 
-use barform_core::music::{Cell, Grid, Subdivision};
-use barform_core::timeline::Place;
+use barform_app::music::{Cell, Grid, Subdivision};
+use barform_app::timeline::Place;
+use barform_app::words;
 use egui::text::{LayoutJob, TextWrapping};
 use egui::{
     Color32, CornerRadius, FontId, Galley, Painter, Rect, Shape, Stroke, StrokeKind, pos2, vec2,
@@ -20,7 +20,7 @@ use egui::{
 
 use super::rows::{self, BLOCKS, GROUPS, at};
 use super::{Input, View};
-use crate::editor::palette::{print_letter, text_on};
+use crate::editor::palette::text_on;
 use crate::editor::shown::Shown;
 
 /// Most letters looked at for the map; a longer form is sampled.
@@ -83,7 +83,7 @@ impl Picture<'_> {
             }
             self.painter
                 .rect_filled(block, CornerRadius::same(3), colour);
-            let letter = print_letter(&timeline.letters[place.letter as usize]);
+            let letter = words::letter(&timeline.letters[place.letter as usize]);
             let subdivision = subdivision(timeline.cell_of(place));
             label(self.painter, block, &letter, subdivision, text_on(colour));
             self.notches(block, place, text_on(colour));

@@ -1,14 +1,13 @@
 //! Blocks, brackets and names as things to be clicked and dragged; only those
 //! in view.
 
-use barform_core::music::Beats;
-use barform_core::timeline::Timeline;
+use barform_app::timeline::Timeline;
+use barform_app::words;
 use egui::{CursorIcon, Id, Rect, Response, Role, Sense, Ui, WidgetInfo};
 
 use super::paint::Picture;
 use super::{Act, Input, Strip, drag::Drag, id, rows};
 use crate::editor::desk::Desk;
-use crate::editor::palette::print_letter;
 use crate::editor::repeats::Repeat;
 
 /// Clicked and dragged, but no stop of the Tab key: arrow keys go from block to
@@ -213,20 +212,15 @@ impl Strip {
     }
 }
 
-/// `3 beats`.
-pub fn beats(length: Beats) -> String {
-    if length == Beats::ONE {
-        "1 beat".to_owned()
-    } else {
-        format!("{length} beats")
-    }
-}
-
 /// `Block 3: A, 3 beats`.
 fn block_text(timeline: &Timeline, index: usize) -> String {
     let place = &timeline.places[index];
-    let letter = print_letter(&timeline.letters[place.letter as usize]);
-    format!("Block {}: {letter}, {}", index + 1, beats(place.length))
+    let letter = words::letter(&timeline.letters[place.letter as usize]);
+    format!(
+        "Block {}: {letter}, {}",
+        index + 1,
+        words::beats(place.length)
+    )
 }
 
 fn group_text(group: &Repeat) -> String {
@@ -240,8 +234,8 @@ fn group_text(group: &Repeat) -> String {
 fn hover_text(desk: &Desk, index: usize) -> String {
     let timeline = &desk.shown.checked.timeline;
     let place = &timeline.places[index];
-    let letter = print_letter(&timeline.letters[place.letter as usize]);
-    let mut text = format!("Cell {letter}, {}", beats(place.length));
+    let letter = words::letter(&timeline.letters[place.letter as usize]);
+    let mut text = format!("Cell {letter}, {}", words::beats(place.length));
     let section = &timeline.sections[place.section as usize].name;
     if !section.is_empty() {
         text += &format!(", in {section}");

@@ -1,6 +1,6 @@
 //! Where the rows of the strip lie, and what lies at a point of it.
 
-use barform_core::timeline::Place;
+use barform_app::timeline::Place;
 use egui::{Rect, pos2, vec2};
 
 use super::View;

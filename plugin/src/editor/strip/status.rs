@@ -4,11 +4,10 @@
 use egui::{Button, Label, RichText, Ui};
 
 use super::menus::MenuButton;
-use super::pointer::beats;
 use super::{Act, Input, Strip};
 use crate::editor::desk::{Desk, Spot};
-use crate::editor::palette::print_letter;
-use barform_core::score::FormItem;
+use barform_app::score::FormItem;
+use barform_app::words;
 
 /// Height of the line, in points: always there, so that nothing below jumps.
 pub const HEIGHT: f32 = 22.0;
@@ -163,8 +162,10 @@ fn chosen_text(desk: &Desk, strip: &Strip, can_locate: bool) -> (String, String)
     let name = super::drag::name(desk, run);
     let text = match items {
         [FormItem::Letter { letter, .. }] => {
-            let length = first.map_or(String::new(), |place| format!(", {}", beats(place.length)));
-            format!("Selected: {}{length}{at}{within}", print_letter(letter))
+            let length = first.map_or(String::new(), |place| {
+                format!(", {}", words::beats(place.length))
+            });
+            format!("Selected: {}{length}{at}{within}", words::letter(letter))
         }
         [FormItem::Group { times, .. }] => format!("Selected: ({name}) ×{times}{at}{within}"),
         _ => match strip.choice.section() {
@@ -194,7 +195,7 @@ fn crosses(desk: &Desk, place: usize) -> Option<String> {
     let over = end.checked_sub(bar.start).ok()?;
     Some(format!(
         "It plays {} across the bar line into bar {}.",
-        beats(over),
+        words::beats(over),
         bar.number
     ))
 }

@@ -5,7 +5,7 @@ use crate::TakeError;
 use crate::job::Job;
 use crate::strokes::Stroke;
 use crate::subdivide::{Onset, Shape, viterbi};
-use barform_core::music::{Articulation, Voice};
+use barform_score::music::{Articulation, Voice};
 
 /// What is known ahead.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]

@@ -1,7 +1,7 @@
 //! Which beat is the first of its bar: what drums do where in a bar.
 
 use crate::strokes::Stroke;
-use barform_core::music::{Articulation, Voice};
+use barform_score::music::{Articulation, Voice};
 
 /// Places in a bar: its first beat, its third, the second and fourth, the half
 /// of a beat, quarters, thirds, anything else.

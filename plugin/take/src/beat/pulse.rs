@@ -2,7 +2,7 @@
 //! the strokes for each.
 
 use crate::strokes::Stroke;
-use barform_core::music::Voice;
+use barform_score::music::Voice;
 
 /// Slowest and fastest pulse that is looked for, a minute. Common practice.
 pub const RANGE: (f64, f64) = (40.0, 240.0);

@@ -4,7 +4,7 @@
 use super::content::{Content, Costs, Mark};
 use crate::subdivide::Shape;
 use crate::subdivide::fit::{Onset, Scale, fit};
-use barform_core::music::Level;
+use barform_score::music::Level;
 use std::collections::HashMap;
 
 /// Most classes with the same drums that a beat is held against.

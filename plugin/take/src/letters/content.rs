@@ -1,6 +1,6 @@
 //! What a beat plays, and how far two beats are from each other.
 
-use barform_core::music::{Articulation, Level, Voice};
+use barform_score::music::{Articulation, Level, Voice};
 
 /// A stroke of a beat.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -3,8 +3,8 @@
 use super::{Lifted, Placed};
 use crate::beat::BeatMap;
 use crate::letters::{self, Classes, Content, Costs, Mark, Text};
+use crate::struck::Loudness;
 use crate::subdivide::{BeatRead, Shape};
-use barform_core::take::Loudness;
 
 /// What a slip costs before anything is known, in nats.
 pub(super) const FIRST_SLIP: f64 = 6.0;

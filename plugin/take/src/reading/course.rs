@@ -11,7 +11,7 @@ use crate::recording::Recording;
 use crate::strokes::{GRACE, Stroke, strokes};
 use crate::subdivide::{self, BeatRead, Onset, Shape, spread};
 use crate::{TakeError, feet};
-use barform_core::music::{Beats, Meter};
+use barform_score::music::{Beats, Meter};
 
 pub(super) fn read(
     recording: &Recording,

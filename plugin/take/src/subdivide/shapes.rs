@@ -1,6 +1,6 @@
 //! The subdivisions a beat can be on, and what each costs ahead of any stroke.
 
-use barform_core::music::{Beats, Grid, Span};
+use barform_score::music::{Beats, Grid, Span};
 
 /// A subdivision of one beat or, for 3 over 2, of two.
 #[derive(Debug, Clone, PartialEq)]

@@ -82,9 +82,9 @@ pub fn judge(piece: &Piece, played: &[Played], reading: &Reading, first_beat: f6
         let key = super::make::KEYS
             .iter()
             .find(|k| {
-                let key = barform_core::music::Key::new(**k).expect("a key");
-                let kit = barform_core::music::Kit::general_midi();
-                kit.voice_of_key(barform_core::music::Channel::PERCUSSION, key)
+                let key = barform_score::music::Key::new(**k).expect("a key");
+                let kit = barform_score::music::Kit::general_midi();
+                kit.voice_of_key(barform_score::music::Channel::PERCUSSION, key)
                     .is_some_and(|(v, _)| v == p.stroke.voice)
             })
             .copied()

@@ -249,23 +249,14 @@ fn cell(letter: Letter, content: &Content) -> Cell {
 }
 
 fn sticking(slots: &[Slot]) -> Vec<StickSlot> {
-    let token = |s: &Stroke| StickToken {
-        limb: s.limb,
-        level: s.level,
-        graces: s.graces,
-        buzz: s.buzz,
-    };
     slots
         .iter()
-        .map(|slot| slot.iter().map(token).collect())
+        .map(|slot| slot.iter().map(StickToken::from).collect())
         .collect()
 }
 
 fn token(stroke: &Stroke) -> VoiceToken {
-    VoiceToken {
-        voice: stroke.voice,
-        articulation: stroke.articulation,
-    }
+    stroke.into()
 }
 
 /// Every voice of a slot by name.

@@ -154,12 +154,7 @@ fn define(
     }
     let slots = hands.slots(letter, &grid, &slots, piece.bar, remarks);
     let sticking = slots.iter().map(|slot| {
-        let tokens = slot.iter().map(|s| StickToken {
-            limb: s.limb,
-            level: s.level,
-            graces: s.graces,
-            buzz: s.buzz,
-        });
+        let tokens = slot.iter().map(StickToken::from);
         tokens.collect()
     });
     Ok(CellDef {
@@ -178,13 +173,7 @@ fn voices(slots: &[Slot]) -> Vec<VoiceSlot> {
     let mut feet: HashMap<Limb, VoiceToken> = HashMap::new();
     let mut line = Vec::with_capacity(slots.len());
     for slot in slots {
-        let tokens: Vec<VoiceToken> = slot
-            .iter()
-            .map(|s| VoiceToken {
-                voice: s.voice,
-                articulation: s.articulation,
-            })
-            .collect();
+        let tokens: Vec<VoiceToken> = slot.iter().map(VoiceToken::from).collect();
         let stays = match (slot.as_slice(), tokens.as_slice()) {
             ([one], [token]) if one.limb.is_foot() => feet.get(&one.limb) == Some(token),
             ([_], [token]) => hand == Some(*token),

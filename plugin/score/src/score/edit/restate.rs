@@ -44,15 +44,9 @@ impl Before {
 
 /// A sticking line that says what the slots play.
 pub(super) fn sticking_of(slots: &[Slot]) -> Vec<StickSlot> {
-    let token = |s: &Stroke| StickToken {
-        limb: s.limb,
-        level: s.level,
-        graces: s.graces,
-        buzz: s.buzz,
-    };
     slots
         .iter()
-        .map(|s| s.iter().map(token).collect())
+        .map(|s| s.iter().map(StickToken::from).collect())
         .collect()
 }
 
@@ -156,18 +150,14 @@ fn own_voices(
     Some(voices_line(target, sticking, was))
 }
 
-fn token(stroke: &Stroke) -> VoiceToken {
-    VoiceToken {
-        voice: stroke.voice,
-        articulation: stroke.articulation,
-    }
-}
-
 /// Whether the strokes go on where their limbs were.
 fn goes_on(memory: &Memory, strokes: &[Stroke]) -> bool {
     strokes.iter().all(|s| {
         let plain = Stroke::plain(s.limb);
-        memory.of(s.limb).unwrap_or_else(|| token(&plain)) == token(s)
+        memory
+            .of(s.limb)
+            .unwrap_or_else(|| VoiceToken::from(&plain))
+            == VoiceToken::from(s)
     })
 }
 
@@ -243,9 +233,9 @@ fn shortest(
     strokes: &[Stroke],
     sticks: &[StickToken],
 ) -> (Vec<VoiceToken>, Memory) {
-    let all: Vec<VoiceToken> = strokes.iter().map(token).collect();
+    let all: Vec<VoiceToken> = strokes.iter().map(VoiceToken::from).collect();
     let hands = strokes.iter().filter(|s| !s.limb.is_foot());
-    let hands: Vec<VoiceToken> = hands.map(token).collect();
+    let hands: Vec<VoiceToken> = hands.map(VoiceToken::from).collect();
     let first = hands.first().map_or(Vec::new(), |first| vec![*first]);
     for list in [first, hands] {
         let next = after(memory, sticks, &list).filter(|m| goes_on(m, strokes));

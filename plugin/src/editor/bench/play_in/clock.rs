@@ -1,8 +1,7 @@
 //! Which round of the loop is under way.
 //!
 //! In: the position within the round, as often as a frame is drawn. Out: the
-//! number of the round, from 0. Never here: time that goes on by itself; the
-//! position is the audio thread's.
+//! number of the round, from 0.
 
 /// Seconds after a start in which the position of what was heard before may
 /// still be seen.

@@ -4,8 +4,8 @@
 //! In: key events of a frame. Out: strokes, with their limbs. Keys are taken by
 //! their place, so that they lie under the same fingers on every keyboard.
 
-use barform_core::music::{Articulation, Kit, Level, Limb, Voice};
-use barform_core::timeline::Note;
+use barform_app::music::{Articulation, Kit, Level, Limb, Voice};
+use barform_app::timeline::Note;
 use egui::{Event, Key, Ui};
 
 /// A key, the limb it stands for and what it strikes.

@@ -1,19 +1,19 @@
 //! One take on its way: what came in, where it fell, what cell it makes.
 //!
 //! In: notes of a MIDI instrument and taps on the computer keyboard, with the
-//! position each fell on. Out: the cell so far, in words what was left out. Never
-//! here: a widget.
+//! position each fell on. Out: the cell so far, in words what was left out.
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use barform_core::craft::sticking::Ask;
-use barform_core::music::{Beats, BeatsError, Cell, Channel, Key, Kit, Slot, Velocity};
-use barform_core::score::Score;
-use barform_core::score::edit::Owner;
-use barform_core::take::{Hands, Hit, Over, Played, Struck, Take, late, moment, voice_of};
+use barform_app::answers::{cell_lines, rules};
+use barform_app::craft::sticking::Ask;
+use barform_app::music::{Beats, BeatsError, Cell, Channel, Key, Kit, Slot, Velocity};
+use barform_app::played::{Hands, Hit, Over, Played, Struck, Take, late, moment, voice_of};
+use barform_app::score::Score;
+use barform_app::score::edit::Owner;
+use barform_app::words::count;
 
-use super::super::tools::{count, lines, rules};
 use super::clock::Clock;
 use super::keys::Tap;
 use super::settings::Settings;
@@ -167,7 +167,7 @@ impl Recording {
             });
         match made {
             Ok(played) => {
-                self.lines = lines(&played.cell);
+                self.lines = cell_lines(&played.cell, true);
                 self.played = Some(played);
             }
             Err(problem) => self.problem = Some(problem),
@@ -196,7 +196,7 @@ impl Recording {
     /// What to say of notes that no voice answers to.
     pub fn unknown_told(&self) -> Vec<String> {
         let told = |((channel, key), often): (&(u8, u8), &usize)| {
-            let times = count(*often as u64, "time");
+            let times = count(*often, "time");
             format!(
                 "Note {key} on channel {channel} plays no voice ({times}): teach it on the Kit \
                  page."
@@ -207,6 +207,6 @@ impl Recording {
 }
 
 /// The kit's note for a stroke, to sound at once.
-pub fn note_of(kit: &Kit, struck: &Struck) -> Option<barform_core::timeline::Note> {
+pub fn note_of(kit: &Kit, struck: &Struck) -> Option<barform_app::timeline::Note> {
     super::keys::note(kit, struck.voice, struck.articulation, struck.level)
 }

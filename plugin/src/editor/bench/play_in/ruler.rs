@@ -1,8 +1,8 @@
 //! The round as a line: slots as ticks, each stroke where it fell beside the
 //! slot it was meant for.
 
-use barform_core::music::{Beats, Level};
-use barform_core::take::Take;
+use barform_app::music::{Beats, Level};
+use barform_app::played::Take;
 use egui::{Color32, Sense, Stroke, Ui, pos2, vec2};
 
 use super::super::super::palette::Palette;

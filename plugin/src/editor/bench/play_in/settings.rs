@@ -3,10 +3,10 @@
 //! The latency offset is the user's own, the same as on the Settings page; the
 //! rest lasts as long as the window.
 
-use barform_core::music::Velocity;
-use barform_core::score::Score;
-use barform_core::shelf::MAX_LATENCY_MS;
-use barform_core::take::{Loudness, Over};
+use barform_app::music::Velocity;
+use barform_app::played::{Loudness, Over};
+use barform_app::score::Score;
+use barform_app::shelf::MAX_LATENCY_MS;
 use egui::{DragValue, Label, RichText, Ui};
 
 use super::super::super::desk::Desk;

@@ -1,12 +1,13 @@
 //! What was played so far, and how well in time.
 
-use barform_core::take::to_ms;
+use barform_app::played::to_ms;
+use barform_app::words;
+use barform_app::words::count;
 use egui::{Label, RichText, Ui};
 
 use super::super::super::palette::Palette;
-use super::super::tools::count;
 use super::recording::Recording;
-use super::{ruler, words};
+use super::ruler;
 
 /// Strokes that are listed.
 const LISTED: usize = 4;
@@ -42,9 +43,9 @@ pub fn show(
     };
     ui.add(Label::new(RichText::new(&state).strong().color(palette.ink)).wrap());
     let median = recording.take.median_off().map(|off| to_ms(off, bpm));
-    let strokes = count(recording.take.hits().len() as u64, "stroke");
+    let strokes = count(recording.take.hits().len(), "stroke");
     let whole = match median {
-        Some(ms) => format!("{strokes}, on average {}", words::off(ms)),
+        Some(ms) => format!("{strokes}, on average {}", words::lateness(ms)),
         None => "Nothing played yet".to_owned(),
     };
     let label = format!("Strokes in the round: {whole}");

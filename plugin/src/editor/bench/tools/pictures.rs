@@ -3,11 +3,11 @@
 //! In: what a tool proposes. Out: a small picture for each that the panel has
 //! the width for. They are made on the tool's thread; a frame only shows them.
 
-use barform_core::music::{Beats, Cell, Meter, count_syllables};
+use barform_app::answers::Proposal;
+use barform_app::music::{Beats, Cell, Meter, count_syllables};
 use egui::Context;
 
 use super::super::super::engraved::{Picture, Request, within};
-use super::answer::Proposal;
 
 /// Height of the staff in points.
 const STAFF: f32 = 32.0;

@@ -1,6 +1,6 @@
 //! What keys choose: neighbours, groups around, all.
 
-use barform_core::score::edit::{ItemPath, Run};
+use barform_app::score::edit::{ItemPath, Run};
 
 use crate::editor::desk::Desk;
 use crate::editor::repeats::Kind;

@@ -1,7 +1,7 @@
 //! Items put in, repeated, checked, played otherwise.
 
-use barform_core::score::FormItem;
-use barform_core::score::edit::{Edit, FormEdit, ItemPath, Override, Run, Target};
+use barform_app::score::FormItem;
+use barform_app::score::edit::{Edit, FormEdit, ItemPath, Override, Run, Target};
 
 use super::{refuse, single};
 use crate::editor::desk::{Desk, Spot};

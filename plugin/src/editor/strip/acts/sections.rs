@@ -1,6 +1,6 @@
 //! Sections, and bars that do not fit.
 
-use barform_core::score::edit::{Edit, FormEdit, Run, SectionEdit};
+use barform_app::score::edit::{Edit, FormEdit, Run, SectionEdit};
 
 use super::refuse;
 use crate::editor::desk::{Desk, Spot};

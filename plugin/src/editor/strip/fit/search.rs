@@ -1,14 +1,14 @@
 //! Ways to mend a bar, sought on a thread of their own: the window never waits.
 
-use barform_core::craft::arrange::{Material, Mend, mends};
-use barform_core::music::{Beats, Cell};
-use barform_core::score::edit::ItemPath;
-use barform_core::score::{FormItem, Overrides};
+use barform_app::craft::arrange::{Material, Mend, mends};
+use barform_app::music::{Beats, Cell};
+use barform_app::score::edit::ItemPath;
+use barform_app::score::{FormItem, Overrides};
 
 use super::{Fault, Of};
-use crate::editor::errand::Errand;
 use crate::editor::shown::Shown;
-use crate::state::Checked;
+use crate::state::CompiledScore;
+use barform_app::background::Job;
 
 /// Items before the bar line that are looked at: what is further back is no
 /// mend of this bar.
@@ -32,8 +32,8 @@ pub struct Way {
 }
 
 /// What is sought.
-pub struct Job {
-    checked: Checked,
+pub struct MendTask {
+    checked: CompiledScore,
     section: usize,
     from: usize,
     gap: usize,
@@ -44,9 +44,9 @@ pub struct Job {
     check: bool,
 }
 
-impl Job {
+impl MendTask {
     /// The mends of a fault; `None` where the form is no longer so.
-    pub fn of(fault: &Fault, shown: &Shown) -> Option<Job> {
+    pub fn of(fault: &Fault, shown: &Shown) -> Option<MendTask> {
         let score = shown.checked.score();
         let section = score.sections.get(fault.gap.section)?;
         let check = fault.of == Of::Check;
@@ -82,7 +82,7 @@ impl Job {
         } else {
             whole.checked_sub(into).ok()?
         };
-        Some(Job {
+        Some(MendTask {
             checked: shown.checked.clone(),
             section: fault.gap.section,
             from,
@@ -166,7 +166,7 @@ fn start_of(shown: &Shown, section: usize, item: usize) -> Option<Beats> {
 /// One search at a time.
 #[derive(Default)]
 pub struct Search {
-    running: Errand<Vec<Way>>,
+    running: Job<Vec<Way>>,
     /// What is found is of no use any more.
     stale: bool,
     found: Option<Vec<Way>>,
@@ -191,14 +191,14 @@ impl Search {
     }
 
     /// Starts; `done` is called on the search's thread.
-    pub fn start(&mut self, job: Option<Job>, done: impl FnOnce() + Send + 'static) {
-        let Some(job) = job else {
+    pub fn start(&mut self, task: Option<MendTask>, done: impl FnOnce() + Send + 'static) {
+        let Some(task) = task else {
             self.found = Some(Vec::new());
             return;
         };
         if self
             .running
-            .start("bar mends", move || job.run(), done)
+            .start("bar mends", move || task.run(), done)
             .is_err()
         {
             self.found = Some(Vec::new());
