@@ -77,6 +77,8 @@ pub struct Player {
     done: f64,
     /// Where the run began; nothing earlier belongs to it.
     floor: f64,
+    /// How often the loop has turned in this run.
+    laps: i64,
 }
 
 /// Half a sample at `beats`, in beats: a stroke belongs to the block that holds
@@ -120,6 +122,7 @@ impl Player {
             quiet_until: f64::NEG_INFINITY,
             done: 0.0,
             floor: 0.0,
+            laps: 0,
         }
     }
 
@@ -315,6 +318,7 @@ impl Player {
         let beats = self.line.as_ref().map_or(0.0, Line::now);
         self.floor = beats - half_sample(beats, report.beats_per_sample);
         self.done = f64::NEG_INFINITY;
+        self.laps = 0;
         self.rebuild_streams();
     }
 

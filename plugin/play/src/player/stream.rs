@@ -108,15 +108,14 @@ impl Stream {
     }
 
     /// Goes to the first note whose main stroke is at `from` (unwrapped) or
-    /// later. O(log n).
-    pub fn seek(&mut self, timeline: &Timeline, map: &Mapping, from: f64) {
+    /// later; `laps` of the loop have gone by, which may lie before its start.
+    /// O(log n).
+    pub fn seek(&mut self, timeline: &Timeline, map: &Mapping, from: f64, laps: i64) {
         self.lap = 0;
         let mut host = from;
-        if let Some(cycle) = map.cycle
-            && from >= cycle.end_beats
-        {
+        if let Some(cycle) = map.cycle {
             let length = cycle.end_beats - cycle.start_beats;
-            self.lap = 1 + ((from - cycle.end_beats) / length) as i64;
+            self.lap = (((from - cycle.start_beats) / length).floor() as i64).max(-laps);
             host = from - self.lap as f64 * length;
         }
         self.seek_host(timeline, map, host);

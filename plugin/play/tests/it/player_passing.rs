@@ -294,3 +294,27 @@ fn a_letter_starts_however_long_ago_another_was_let_go() {
         assert_eq!(outcomes.last().unwrap().2, Some(0), "after {wait} blocks");
     }
 }
+
+#[test]
+fn long_after_a_letter_quiet_blocks_pass_again() {
+    let (mut player, mut transport, settings) = settled();
+    let mut play = |player: &mut Player, beats: f64| {
+        let blocks = (beats / (64.0 * BEATS_PER_SAMPLE)) as usize;
+        let mut passed = 0;
+        for _ in 0..blocks {
+            if player.pass(&transport, &settings, 64) {
+                passed += 1;
+            } else {
+                player.process(&transport, &settings, 64, &mut |_| {});
+            }
+            go(&mut transport, 64.0 * BEATS_PER_SAMPLE);
+        }
+        passed
+    };
+    player.letter_down(0, 0, Quantise::Beat);
+    play(&mut player, 1.0);
+    player.letter_up(0, 0, Quantise::Beat);
+    assert_eq!(play(&mut player, 4.0), 0, "it may still be asked for");
+    play(&mut player, 6.0);
+    assert!(play(&mut player, 1.0) > 0);
+}

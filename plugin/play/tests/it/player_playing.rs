@@ -493,14 +493,70 @@ fn the_playhead_counts_from_the_form_s_start_in_the_form_s_beats() {
     assert_eq!(beats(&mut desk, 1.0), None);
     assert_eq!(beats(&mut desk, 2.0), Some(0.0));
     assert_eq!(beats(&mut desk, 12.0), Some(5.0));
-    let mut desk = Desk::new(Settings {
+    // A beat in this many samples is exact: the playhead is on the form's first.
+    let mut player = Player::new();
+    player.set_sample_rate(32_768.0);
+    player.set_timeline(Some(timeline()));
+    let settings = Settings {
         start_beats: 2.0,
         ..settings()
+    };
+    player.process(&Transport::at(1.0, 60.0), &settings, 32_768, &mut |_| {});
+    assert_eq!(player.unwrapped_beats(), Some(0.0));
+}
+
+/// The tempo that is told may be a little slow at a loop's end.
+#[test]
+fn a_loop_s_end_that_the_host_reaches_first_is_a_turn() {
+    const FRAMES: u32 = 480;
+    let mut desk = Desk::new(Settings {
+        gate_ms: 50.0,
+        ..settings()
     });
-    desk.beats = 2.0 - 512.0 / BEAT as f64;
-    desk.block(true, 512);
-    let start = desk.player.unwrapped_beats();
-    assert!(start.is_none_or(|beats| beats < 1e-9), "{start:?}");
+    desk.cycle = Some(Loop {
+        start_beats: 0.0,
+        end_beats: 2.0,
+    });
+    let turn = 50 * i64::from(FRAMES);
+    let mut beats = 2.0 - (turn + 10) as f64 / BEAT as f64;
+    while desk.sample < 3 * turn {
+        if desk.sample == turn {
+            beats = 14.0 / BEAT as f64;
+        }
+        desk.beats = beats;
+        desk.block(true, FRAMES);
+        beats += f64::from(FRAMES) / BEAT as f64;
+    }
+    assert_eq!(
+        desk.ons(60),
+        [turn, turn + 2 * BEAT - 14],
+        "as soon as it can"
+    );
+    assert_eq!(desk.ons(36), [10, turn + BEAT - 14]);
+    let off = |key: u8| {
+        let end = |e: &&(i64, EventKind)| matches!(e.1, EventKind::Off(n) if n.key.number() == key);
+        desk.events
+            .iter()
+            .filter(end)
+            .map(|e| e.0)
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(off(60), [turn + 2_400], "and not cut short");
+}
+
+#[test]
+fn a_letter_does_not_outlast_a_stop() {
+    let mut desk = Desk::new(settings());
+    desk.play(100, 100);
+    desk.player.letter_down(0, 0, Quantise::Beat);
+    desk.play(2 * BEAT, 500);
+    assert_eq!(desk.player.live_letter(), Some(0));
+    desk.block(false, 500);
+    let from = desk.sample;
+    desk.beats = 4.0;
+    desk.play(2 * BEAT, 500);
+    assert_eq!(desk.player.live_letter(), None);
+    assert_eq!(desk.ons(60).last(), Some(&from));
 }
 
 #[test]
@@ -601,10 +657,17 @@ fn nonsense_from_a_host_is_silence() {
             start_beats,
             end_beats,
         });
-        desk.beats = 0.9;
-        let beats = desk.beats;
+        let from = end_beats - 0.1;
+        desk.beats = from;
+        desk.block(false, 64);
+        desk.beats = from;
         desk.block(true, 8192);
-        desk.beats = beats;
+        let now = from + 8192.0 / BEAT as f64;
+        let heard = desk
+            .player
+            .unwrapped_beats()
+            .filter(|beats| (beats - now).abs() < 1e-9);
+        assert!(heard.is_some(), "{start_beats} to {end_beats} is no loop");
     }
 }
 
@@ -626,6 +689,14 @@ fn own_clock_runs_to_the_sample_through_tempo_changes() {
         clock.advance(480, 90.0, RATE_HZ);
     }
     assert!((clock.position_beats() - 35.0).abs() < 1e-12);
+    // No rounding adds up, however many blocks it takes.
+    let mut long = OwnClock::default();
+    long.start_at(0.1);
+    for _ in 0..100_000 {
+        long.advance(7, 91.0, 44_100.0);
+    }
+    let slope = 91.0 / (60.0 * 44_100.0);
+    assert_eq!(long.position_beats(), 0.1 + 700_000.0 * slope);
     clock.advance(0, 90.0, 2.0 * RATE_HZ);
     assert!(
         (clock.position_beats() - 35.0).abs() < 1e-12,
@@ -639,6 +710,46 @@ fn own_clock_runs_to_the_sample_through_tempo_changes() {
 
 proptest! {
     #![proptest_config(ProptestConfig { cases: 300, ..ProptestConfig::default() })]
+
+    /// A key goes up that was not down: all is looked up anew, and as it was.
+    #[test]
+    fn looking_all_up_anew_changes_nothing(
+        frames in proptest::collection::vec(prop_oneof![1u32..60, 60u32..3_000], 1..9),
+        asks in proptest::collection::vec(any::<bool>(), 1..20),
+        length in prop_oneof![0.01f64..0.2, 0.2f64..5.0],
+        start in prop_oneof![Just(0.0), 0.0f64..3.0],
+        (from, rate, looped) in (0.0f64..6.0, 0usize..3, any::<bool>()),
+    ) {
+        let settings = Settings {
+            rate: [Rate::Half, Rate::Normal, Rate::Double][rate],
+            start_beats: start,
+            mute: Mute::default(),
+            ..settings()
+        };
+        let play = |anew: bool| {
+            let mut desk = Desk::new(settings);
+            desk.beats = from;
+            desk.cycle = looped.then_some(Loop {
+                start_beats: from,
+                end_beats: from + length,
+            });
+            let mut asks = asks.iter().cycle();
+            for frames in frames.iter().cycle().take(400) {
+                if anew && *asks.next().unwrap() {
+                    desk.player.letter_up(1, 0, Quantise::Beat);
+                }
+                desk.block(true, *frames);
+                if let Some(cycle) = desk.cycle {
+                    // A block may be longer than the loop.
+                    desk.beats = from + (desk.beats - from).rem_euclid(cycle.end_beats - from);
+                }
+            }
+            let mut events: Vec<_> = desk.events.iter().map(|e| (e.0, format!("{:?}", e.1))).collect();
+            events.sort();
+            events
+        };
+        prop_assert_eq!(play(true), play(false));
+    }
 
     /// However the host cuts its blocks, the same comes out.
     #[test]

@@ -82,8 +82,9 @@ fn while_time_stands_a_stroke_starts_with_the_block_and_lasts_its_time() {
     assert!(!desk.player.is_sounding());
     desk.player.strike(note(49));
     assert!(desk.player.is_sounding(), "it waits for the block");
-    for _ in 0..5 {
+    for n in 0..5 {
         desk.block(false, 64);
+        assert_eq!(desk.player.is_sounding(), (n + 1) * 64 <= GATE, "block {n}");
     }
     assert_eq!(desk.events, [(100, true, 49), (100 + GATE, false, 49)]);
     assert!(!desk.player.is_sounding());

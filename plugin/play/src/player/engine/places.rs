@@ -62,7 +62,10 @@ impl Player {
 
     /// Looks up every stream's place anew.
     pub(super) fn lay_out(&mut self, layout: Layout) {
-        self.layout = Some(layout);
+        let before = self.layout.replace(layout);
+        if before.is_none_or(|before| before.cycle != layout.cycle) {
+            self.laps = 0;
+        }
         self.unplaced = false;
         let Some(timeline) = &self.timeline else {
             return;
@@ -90,7 +93,7 @@ impl Player {
         }
         for stream in &mut self.streams {
             let from = self.floor.max(self.done + stream.lead);
-            stream.seek(timeline, &self.maps[stream.map], from);
+            stream.seek(timeline, &self.maps[stream.map], from, self.laps);
         }
         self.find_quiet();
     }
@@ -111,6 +114,7 @@ impl Player {
         let back = turns as f64 * length;
         let Some(line) = &mut self.line else { return };
         line.turn(back);
+        self.laps += turns;
         self.done -= back;
         self.floor -= back;
         self.live.turn(back);
