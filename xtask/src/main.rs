@@ -1,4 +1,4 @@
-//! The project's own commands: `cargo xtask demo | test | bundle | pictures | bench | daw`.
+//! The project's own commands: `cargo xtask demo | test | bundle | pictures | bench | mutants | daw`.
 //!
 //! In: a clean checkout and a Rust toolchain. Out: whatever the command says it
 //! leaves, and an exit status that is zero only if all went well. Each command
@@ -10,6 +10,7 @@ mod bundle;
 mod daw;
 mod demo;
 mod licences;
+mod mutants;
 mod pictures;
 mod setup;
 mod step;
@@ -27,6 +28,10 @@ cargo xtask bundle   build the plugin, the window without a host and the command
                      for use, into target/bundled
 cargo xtask pictures draw every page of the window into target/pictures
 cargo xtask bench    measure, and print one table; `bench FILTER` for some rows
+cargo xtask mutants  change a sample of the code, one place at a time, and show
+                     what the tests let through; `mutants play 7` for one of
+                     score, play, files, sheet, take, practice and another
+                     sample. It takes an hour or more
 cargo xtask daw      play the bundles in two DAWs of Debian 12, without a screen:
                      VST3 in Ardour, CLAP in Qtractor; print one table. It takes
                      about half an hour; `daw ardour 92 loop` for the rows that
@@ -54,6 +59,7 @@ fn run(args: &[String]) -> Result<()> {
         ["pictures"] => pictures::run(),
         ["bench"] => bench::run(""),
         ["bench", filter] => bench::run(filter),
+        ["mutants", ref args @ ..] => mutants::run(args),
         ["daw", ref filter @ ..] => daw::run(filter),
         [] | ["help" | "--help" | "-h"] => {
             println!("{HELP}");

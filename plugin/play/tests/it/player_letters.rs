@@ -30,7 +30,7 @@ fn note(key: u8) -> Note {
 
 /// Two bars, 4/4 and 2/4: a stroke on each beat, the first of each bar a flam, the
 /// fourth of all a buzz; letter A strikes each half beat, B each beat and buzzes, a quarter beat of room.
-fn timeline() -> std::sync::Arc<Timeline> {
+fn timeline(pickup: i64) -> std::sync::Arc<Timeline> {
     let mut form = Lane::new(LaneRole::Form, Beats::whole(FORM_BEATS));
     for beat in 0..FORM_BEATS {
         form.main.push(beat as f64, note(60));
@@ -51,8 +51,9 @@ fn timeline() -> std::sync::Arc<Timeline> {
         track.room.push(0.25);
     }
     let mut timeline = player_support::timeline(Beats::whole(FORM_BEATS), vec![form, a, b]);
-    let bars = &mut std::sync::Arc::get_mut(&mut timeline).unwrap().bars;
-    bars.push(Bar {
+    let own = std::sync::Arc::get_mut(&mut timeline).unwrap();
+    own.pickup = Beats::whole(pickup);
+    own.bars.push(Bar {
         start: Beats::whole(BARS[1]),
         meter: Meter::new(2, 4).unwrap(),
         number: 2,
@@ -74,6 +75,8 @@ struct Session {
     rate: Rate,
     /// Beat of the host on which the form starts.
     start: i64,
+    /// Beats of the form before that.
+    pickup: i64,
     keys: Vec<Key>,
     frames: Vec<i64>,
     /// Passes of the form in the host's loop, and before it.
@@ -118,16 +121,17 @@ fn session() -> impl Strategy<Value = Session> {
     let frames = prop_oneof![1i64..40, 100i64..3_000, 3_000i64..8_193];
     (
         select(vec![Rate::Half, Rate::Normal, Rate::Double]),
-        0i64..9,
+        (0i64..9, 0i64..3),
         prop::collection::vec(key, 0..7),
         prop::collection::vec(frames, 1..8),
         (1i64..3, 0i64..2),
     )
-        .prop_map(|(rate, start, mut keys, frames, passes)| {
+        .prop_map(|(rate, (start, pickup), mut keys, frames, passes)| {
             keys.sort_by_key(|key| key.at);
             Session {
                 rate,
                 start,
+                pickup,
                 keys,
                 frames,
                 passes,
@@ -139,7 +143,7 @@ fn session() -> impl Strategy<Value = Session> {
 fn play(s: &Session, looped: bool) -> Vec<(i64, u8)> {
     let mut player = Player::new();
     player.set_sample_rate(RATE_HZ);
-    player.set_timeline(Some(timeline()));
+    player.set_timeline(Some(timeline(s.pickup)));
     let settings = Settings {
         rate: s.rate,
         start_beats: s.start as f64,
@@ -149,7 +153,8 @@ fn play(s: &Session, looped: bool) -> Vec<(i64, u8)> {
         ..Settings::default()
     };
     let turn = (s.passes.0 + s.passes.1) * s.pass();
-    let beats = |sample: i64| s.start as f64 + sample as f64 / BEAT as f64;
+    let pickup = s.pickup * s.beat();
+    let beats = |sample: i64| s.start as f64 + (sample - pickup) as f64 / BEAT as f64;
     let cycle = looped.then(|| Loop {
         start_beats: beats(s.passes.1 * s.pass()),
         end_beats: beats(turn),
