@@ -9,6 +9,7 @@ mod open;
 mod problem;
 mod stored;
 mod typed_text;
+mod written_form;
 
 pub use alone::{alone, alone_timeline};
 pub use compiled::{CompiledScore, check};
@@ -20,3 +21,4 @@ pub use stored::{
     EditorPrefs, MIN_SIZE, SCALE_RANGE, StoredSession, Theme, VERSION, damaged, read_document,
 };
 pub use typed_text::{Standing, TypedText};
+pub use written_form::{ItemKind, Repeat, WrittenForm, WrittenItem, overrides_text};

@@ -1,9 +1,8 @@
 //! The Shelf: cells and forms that the user keeps for other scores.
 //!
-//! In: the user's folder, clicks and keys, what is chosen on the desk. Out:
-//! items kept, changed, removed and put back (on a thread of their own); items
-//! put into the score, or heard by themselves. Left what is on the shelf, right
-//! the chosen item, what is being kept, or what was taken off.
+//! Gives items kept, changed, removed and put back (on a thread of their own);
+//! items put into the score, or heard by themselves. Left what is on the shelf,
+//! right the chosen item, what is being kept, or what was taken off.
 
 mod aside;
 mod detail;

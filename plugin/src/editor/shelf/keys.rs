@@ -1,7 +1,6 @@
 //! The page by keyboard.
 //!
-//! In: keys that no text field wants. Out: what is chosen, and what is wanted of
-//! it. Without Ctrl they work only while the list or nothing has the focus.
+//! Without Ctrl they work only while the list or nothing has the focus.
 
 use egui::{Key, Modifiers, Ui};
 

@@ -1,6 +1,5 @@
 //! The items, as many as are in view.
 //!
-//! In: what was found. Out: which item is chosen, and what a row was asked for.
 //! A row is one widget; only the chosen one is reached by Tab, the arrow keys
 //! go on from it. Cost depends on what is in view, never on the shelf's size.
 

@@ -1,7 +1,7 @@
 //! What the thread has done, taken up by the page; and what waits for it.
 //!
-//! In: answers. Out: the list as it now is, words for the user, an item in the
-//! score or in the ear.
+//! Gives the list as it now is, words for the user, an item in the score or in
+//! the ear.
 
 use std::sync::Arc;
 
