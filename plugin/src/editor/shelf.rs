@@ -184,7 +184,7 @@ impl ShelfPage {
 
     /// Search and list.
     fn left(&mut self, ui: &mut Ui, desk: &mut Desk, now: Stamp, palette: &Palette) {
-        let (shown, all) = (self.found.shown.len(), self.found.all.len());
+        let (shown, all) = (self.found.matching.len(), self.found.all.len());
         let mut count = match (shown, all) {
             (_, 1) if shown == 1 => "1 item".to_owned(),
             _ if shown == all => format!("{all} items"),
@@ -205,7 +205,7 @@ impl ShelfPage {
         if let Some(why) = &self.unlisted {
             ui.label(RichText::new(why).color(palette.error));
         }
-        if self.found.shown.is_empty() {
+        if self.found.matching.is_empty() {
             self.empty(ui, palette);
             return;
         }
