@@ -13,7 +13,9 @@ mod written_form;
 
 pub use alone::{alone, alone_timeline};
 pub use compiled::{CompiledScore, check};
-pub use files::{ENDING, OPENS, SaveError, SavedFile, TextError, has_ending, list, read_text};
+pub use files::{
+    ENDING, OPENS, SaveError, SavedFile, TextError, has_comments, has_ending, list, read_text,
+};
 pub use import::{CellLength, ImportOptions, import, import_bytes, import_file, remark_head};
 pub use open::Session;
 pub use problem::Problem;
