@@ -1,10 +1,8 @@
 //! The editor window.
 //!
-//! In: the shared session and parameters, what the audio thread publishes. Out:
-//! a picture, edits, parameter changes. The window is made anew each time the
-//! host opens it, at the size the session remembers; text that does not play
-//! yet is kept in between. Reading and compiling happen on a thread of their
-//! own.
+//! The window is made anew each time the host opens it, at the size the session
+//! remembers; text that does not play yet is kept in between. Reading and
+//! compiling happen on a thread of their own.
 
 mod app;
 mod bench;
@@ -19,14 +17,12 @@ mod keys;
 mod kit;
 mod pages;
 mod palette;
-mod repeats;
 mod settings;
 mod shelf;
 mod shown;
 mod signs;
 mod stand;
 mod strip;
-mod tap;
 mod text;
 mod transport;
 mod widgets;

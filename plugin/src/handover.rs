@@ -1,12 +1,10 @@
 //! The hand-over between the main thread and the audio thread.
 //!
-//! In: compiled timelines (and whatever holds one) from the main thread; play
-//! position and clock from the audio thread. Out: each to the other side. A
-//! timeline crosses as an `Arc` that is put in one place by an atomic exchange,
-//! so the newest always wins and nobody waits for anybody, and the sender keeps
-//! a clone of each until the audio thread has let go of it: what is replaced is
-//! freed here, never there. Everything else is a single atomic value that may
-//! be missed without harm.
+//! A timeline crosses as an `Arc` that is put in one place by an atomic
+//! exchange, so the newest always wins and nobody waits for anybody, and the
+//! sender keeps a clone of each until the audio thread has let go of it: what
+//! is replaced is freed here, never there. Everything else is a single atomic
+//! value that may be missed without harm.
 
 use std::fmt;
 use std::sync::atomic::{

@@ -1,11 +1,10 @@
 //! Barform as a CLAP and VST3 instrument: lettered drum forms in the host's
 //! time.
 //!
-//! In: the host's transport, notes and parameters. Out: the form's strokes as
-//! notes, and the embedded kit as stereo audio. The story in the order the host
-//! tells it: the plugin is made with the embedded score, state is loaded, it is
-//! activated for a sample rate, reset, and asked for block after block; the
-//! editor comes and goes meanwhile on a thread of its own.
+//! The story in the order the host tells it: the plugin is made with the
+//! embedded score, state is loaded, it is activated for a sample rate, reset,
+//! and asked for block after block; the editor comes and goes meanwhile on a
+//! thread of its own.
 
 pub mod audition;
 pub mod editor;

@@ -1,8 +1,7 @@
 //! The parameters a host can see, automate and store.
 //!
-//! In: values from the host or the editor. Out: [`Settings`] for the player,
-//! once a block. Names are the trade's, units are shown, and the string ids
-//! never change: sessions and automation hang on them.
+//! Names are the trade's, units are shown, and the string ids never change:
+//! sessions and automation hang on them.
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};

@@ -1,9 +1,9 @@
 //! One block of audio: from the host's transport and notes to the player, and
 //! from the player to the host's notes and the embedded kit.
 //!
-//! In: the framework's buffer and context. Out: notes in order of their sample,
-//! ours merged with those that come in; stereo audio. Everything that music
-//! needs is in the core; this file only translates.
+//! Gives notes in order of their sample, ours merged with those that come in;
+//! stereo audio. Everything that music needs is in the crates below; this file only
+//! translates.
 
 mod aside;
 mod facts;

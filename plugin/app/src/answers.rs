@@ -2,7 +2,7 @@
 //!
 //! One file for each question: what can be asked for, the function that answers,
 //! and where the window has a tool for it, the answer as it proposes it
-//! ([`answer`]). Rules are the craft's; how an answer is printed or drawn is the
+//! ([`answer()`]). Rules are the craft's; how an answer is printed or drawn is the
 //! shell's.
 
 mod answer;
@@ -33,7 +33,7 @@ pub use revoice::written_pedals;
 pub use rudiments::{FoundRudiment, form_rudiments};
 pub use settings::{Subject, ToolSettings};
 pub use stick::{CellSticking, StickOptions, StickQuestion};
-pub use vary::{ByRule, FoundVariations, VaryOptions, variations};
+pub use vary::{ByRule, FoundVariations, variations};
 
 use std::sync::OnceLock;
 

@@ -1,8 +1,9 @@
 //! The one crate that both shells know, the `barform` command and the plugin with
 //! its window: everything below under one name, and what the two have in common.
 //!
-//! text → `score` → `timeline` → `player` → host, with `music` below them all;
-//! `sound` turns the player's notes into audio, `export` writes files.
+//! A [`session`] is what is open; [`answers`] are what the craft says about it;
+//! [`orders`] make files of it; [`words`] are how both shells put things. All is
+//! plain data: shells draw or print it.
 
 pub use barform_craft as craft;
 pub use barform_files::{export, import, save};

@@ -9,10 +9,13 @@ mod open;
 mod problem;
 mod stored;
 mod typed_text;
+mod written_form;
 
 pub use alone::{alone, alone_timeline};
 pub use compiled::{CompiledScore, check};
-pub use files::{ENDING, OPENS, SaveError, SavedFile, TextError, has_ending, list, read_text};
+pub use files::{
+    ENDING, OPENS, SaveError, SavedFile, TextError, has_comments, has_ending, list, read_text,
+};
 pub use import::{CellLength, ImportOptions, import, import_bytes, import_file, remark_head};
 pub use open::Session;
 pub use problem::Problem;
@@ -20,3 +23,4 @@ pub use stored::{
     EditorPrefs, MIN_SIZE, SCALE_RANGE, StoredSession, Theme, VERSION, damaged, read_document,
 };
 pub use typed_text::{Standing, TypedText};
+pub use written_form::{ItemKind, Repeat, WrittenForm, WrittenItem, overrides_text};

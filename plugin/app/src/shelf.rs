@@ -1,11 +1,11 @@
 //! The Shelf: the cells, forms and key maps that a user keeps, and what the
 //! editor remembers from one day to the next.
 //!
-//! In: a folder, scores to keep, questions. Out: what lies on the shelf, scores
-//! read from it, cells put into another score. Each item is a file of its own,
-//! a score file that says a little more, so nothing but that file can be hurt.
-//! A crash leaves the old file or the new one; two windows do not overwrite
-//! each other's work; a damaged file is told about and stays where it is.
+//! Gives what lies on the shelf, scores read from it, cells put into another
+//! score. Each item is a file of its own, a score file that says a little more,
+//! so nothing but that file can be hurt. A crash leaves the old file or the new
+//! one; two windows do not overwrite each other's work; a damaged file is told
+//! about and stays where it is.
 
 mod disk;
 mod editor;

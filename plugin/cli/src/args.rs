@@ -47,7 +47,7 @@ pub enum Part {
 }
 
 impl Playing {
-    /// As the core takes it.
+    /// As the writers take it.
     pub fn options(&self) -> Options {
         let without = |part| self.without.contains(&part);
         Options {

@@ -3,6 +3,7 @@
 use crate::input::is_dash;
 use crate::output;
 use barform_app::answers::AnswerError;
+use barform_app::music::BeatsError;
 use barform_app::orders::OrderError;
 use barform_app::score::ScoreError;
 use barform_app::timeline::CompileError;
@@ -80,6 +81,13 @@ impl From<CompileError> for Failure {
             CompileError::Score(error) => error.into(),
             other => Failure::Score(other.to_string()),
         }
+    }
+}
+
+impl From<BeatsError> for Failure {
+    /// Exact arithmetic that ran out of room.
+    fn from(error: BeatsError) -> Failure {
+        Failure::Score(error.to_string())
     }
 }
 

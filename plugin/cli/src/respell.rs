@@ -3,6 +3,7 @@
 use crate::failure::Failure;
 use crate::input::Source;
 use crate::output::{self, Target};
+use barform_app::session::has_comments;
 use std::io::{self, Write};
 use std::path::Path;
 
@@ -26,7 +27,7 @@ pub fn run(args: &RespellArgs) -> Result<(), Failure> {
     let file = args.source.read()?;
     let path = args.target.output.as_deref().unwrap_or(Path::new("-"));
     output::write_file(path, file.score().to_toml().as_bytes(), args.target.force)?;
-    if file.text().lines().any(has_comment) {
+    if has_comments(file.text()) {
         let _ = writeln!(
             io::stderr(),
             "barform: {}: comments are left out",
@@ -34,21 +35,4 @@ pub fn run(args: &RespellArgs) -> Result<(), Failure> {
         );
     }
     Ok(())
-}
-
-/// Whether a line of TOML has a comment. Strings of a score are on one line.
-fn has_comment(line: &str) -> bool {
-    let mut quote = None;
-    let mut escaped = false;
-    for c in line.chars() {
-        match (quote, c) {
-            _ if escaped => escaped = false,
-            (Some('"'), '\\') => escaped = true,
-            (Some(q), c) if q == c => quote = None,
-            (None, '"' | '\'') => quote = Some(c),
-            (None, '#') => return true,
-            _ => {}
-        }
-    }
-    false
 }

@@ -131,7 +131,7 @@ fn paper(text: &str) -> Result<Paper, String> {
 }
 
 impl Look {
-    /// As the core takes it.
+    /// As the engraver takes it.
     pub fn style(&self) -> Style {
         let style = Style {
             paper: self.paper,

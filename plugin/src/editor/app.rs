@@ -1,10 +1,8 @@
 //! The window's content: top line, transport, Form strip, and one of the pages;
 //! or the Stand alone in the full window.
 //!
-//! In: the shared session, parameters, what the audio thread publishes. Out:
-//! edits to the session, parameter changes to the host. A frame is drawn when
-//! something happens (the session's `window` tells of what happens elsewhere);
-//! while time runs, some forty times a second.
+//! A frame is drawn when something happens (the session's `window` tells of
+//! what happens elsewhere); while time runs, some forty times a second.
 
 mod dress;
 pub(super) mod scale;

@@ -1,11 +1,9 @@
 //! The Bench: one cell, to be edited.
 //!
-//! In: the cell that is chosen; keys, clicks, text. Out: edits through the
-//! desk; the cell by itself to the audio thread. `letters` chooses the cell,
-//! `strokes` and `beats` are the buttons, `keys` the keys, `act` is what all of
-//! them do; `staff` shows the cell on its `plate` and reads clicks; `lines` is
-//! the cell as text; `whole` makes, names and deletes cells; `hearing` plays
-//! one.
+//! `letters` chooses the cell, `strokes` and `beats` are the buttons, `keys`
+//! the keys, `act` is what all of them do; `staff` shows the cell on its
+//! `plate` and reads clicks; `lines` is the cell as text; `whole` makes, names
+//! and deletes cells; `hearing` plays one.
 
 mod act;
 mod beats;

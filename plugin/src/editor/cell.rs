@@ -1,8 +1,8 @@
 //! The current cell, large: engraved as on the printed sheet, with sticking and
 //! counts, the running slot marked.
 //!
-//! In: the place that plays and the position in it. Out: a picture. The running
-//! slot is marked by a framed band and a wedge, not by colour alone.
+//! The running slot is marked by a framed band and a wedge, not by colour
+//! alone.
 
 mod heading;
 

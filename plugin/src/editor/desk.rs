@@ -1,9 +1,9 @@
 //! What all pages work on: the score with its steps, what is chosen, the way to
 //! the host.
 //!
-//! In: edits that a page asks for. Out: the score after them, playing, or why
-//! not, kept for the place where it was asked. Every change of the score goes
-//! through here, so that undo knows it and the host saves it.
+//! Gives the score after them, playing, or why not, kept for the place where it
+//! was asked. Every change of the score goes through here, so that undo knows
+//! it and the host saves it.
 
 mod choice;
 

@@ -1,9 +1,8 @@
 //! A cell as the printed sheet has it: the same engraving, painted as a picture
 //! in the window's colours.
 //!
-//! In: a cell, where it stands, the room for it. Out: a texture with its spots,
-//! kept while it is asked for. Laying out and painting a cell takes a few
-//! milliseconds and is done once for each cell and size; a frame only shows it.
+//! Laying out and painting a cell takes a few milliseconds and is done once for
+//! each cell and size; a frame only shows it.
 
 use std::collections::HashMap;
 

@@ -2,9 +2,8 @@
 //! would be a thread that may outlive this library in its host, and some hosts
 //! stand still while one is open.
 //!
-//! In: clicks and a typed path. Out: text to edit, or a file written. The typed
-//! path is completed from what lies in its folder; what was opened or saved last
-//! is offered (`recent`).
+//! The typed path is completed from what lies in its folder; what was opened or
+//! saved last is offered (`recent`).
 
 mod recent;
 

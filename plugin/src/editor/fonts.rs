@@ -1,7 +1,5 @@
 //! Faces behind the library's own: signs that those lack are taken from the
 //! DejaVu faces, so that no text of ours and few of a user's end as boxes.
-//!
-//! In: the window's context. Out: faces in its store, from the next frame on.
 
 use egui::epaint::text::{FontInsert, FontPriority, InsertFontFamily};
 use egui::{Context, FontData, FontFamily};

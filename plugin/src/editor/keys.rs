@@ -1,7 +1,7 @@
 //! All shortcuts, in one table, and the panel that lists them.
 //!
-//! In: F1. Out: a panel. A page that takes a key has a row here, so that a test
-//! can see that no key means two things on one page.
+//! A page that takes a key has a row here, so that a test can see that no key
+//! means two things on one page.
 //!
 //! The library behind the real window passes on letters, digits, space, arrows
 //! and Esc, Tab, Enter, Insert, Delete, Backspace, Home, End and the page keys:

@@ -1,10 +1,8 @@
 //! The Kit page: which voices there are, in what order round the kit, and which
 //! MIDI key, channel and velocities each of them plays.
 //!
-//! In: the score's kit, keys and clicks, notes that come in while a key is
-//! learned. Out: changes of the score's kit, single strokes to hear, key maps
-//! in the user's folder. Left the voices, right the chosen one or the kept
-//! maps.
+//! Gives changes of the score's kit, single strokes to hear, key maps in the
+//! user's folder. Left the voices, right the chosen one or the kept maps.
 
 mod detail;
 mod heads;

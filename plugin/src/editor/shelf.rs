@@ -1,9 +1,8 @@
 //! The Shelf: cells and forms that the user keeps for other scores.
 //!
-//! In: the user's folder, clicks and keys, what is chosen on the desk. Out:
-//! items kept, changed, removed and put back (on a thread of their own); items
-//! put into the score, or heard by themselves. Left what is on the shelf, right
-//! the chosen item, what is being kept, or what was taken off.
+//! Gives items kept, changed, removed and put back (on a thread of their own);
+//! items put into the score, or heard by themselves. Left what is on the shelf,
+//! right the chosen item, what is being kept, or what was taken off.
 
 mod aside;
 mod detail;
@@ -185,7 +184,7 @@ impl ShelfPage {
 
     /// Search and list.
     fn left(&mut self, ui: &mut Ui, desk: &mut Desk, now: Stamp, palette: &Palette) {
-        let (shown, all) = (self.found.shown.len(), self.found.all.len());
+        let (shown, all) = (self.found.matching.len(), self.found.all.len());
         let mut count = match (shown, all) {
             (_, 1) if shown == 1 => "1 item".to_owned(),
             _ if shown == all => format!("{all} items"),
@@ -206,7 +205,7 @@ impl ShelfPage {
         if let Some(why) = &self.unlisted {
             ui.label(RichText::new(why).color(palette.error));
         }
-        if self.found.shown.is_empty() {
+        if self.found.matching.is_empty() {
             self.empty(ui, palette);
             return;
         }

@@ -3,8 +3,8 @@
 use egui::Color32;
 
 use super::palette::letter_colours;
-use super::repeats::Written;
 use crate::state::CompiledScore;
+use barform_app::session::WrittenForm;
 
 /// A playing score with what drawing it needs.
 #[derive(Debug, Clone)]
@@ -14,14 +14,14 @@ pub struct Shown {
     /// Colour of each of the timeline's letters.
     pub colours: Vec<Color32>,
     /// The form as written.
-    pub written: Written,
+    pub written: WrittenForm,
 }
 
 impl Shown {
     /// Works it out.
     pub fn of(checked: CompiledScore) -> Shown {
         let colours = letter_colours(&checked.timeline);
-        let written = Written::of(checked.score());
+        let written = WrittenForm::of(checked.score());
         Shown {
             checked,
             colours,

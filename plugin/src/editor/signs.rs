@@ -1,8 +1,7 @@
 //! Keys that the library of the real window passes on as text alone: signs, and
 //! letters with Shift.
 //!
-//! In: the events of a frame. Out: the key presses that were meant, behind
-//! them. Nothing where a text field has the focus, or where the presses came.
+//! Nothing is added where a text field has the focus, or where the presses came.
 
 use egui::{Event, Key, Modifiers, Ui};
 

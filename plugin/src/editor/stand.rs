@@ -1,9 +1,9 @@
 //! The Stand: what plays now, as large as the window allows, for a class, a
 //! lesson or a camera.
 //!
-//! In: the score and where it stands. Out: the letter, the one that follows,
-//! count, hand, bar and beat, and the staff with its running mark; one key
-//! gives it the full window, where nothing can be clicked.
+//! Gives the letter, the one that follows, count, hand, bar and beat, and the
+//! staff with its running mark; one key gives it the full window, where nothing
+//! can be clicked.
 
 mod layout;
 mod moment;

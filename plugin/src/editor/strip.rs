@@ -1,11 +1,10 @@
 //! The Form strip: the lettered timeline, widths in true proportion of beats,
 //! and everything that is done to it.
 //!
-//! In: a compiled timeline, a play position, clicks, drags and keys. Out: a
-//! picture of what is visible, edits through the desk, and the beat that was
-//! clicked. Cost depends on what is visible, never on the form's length. Below
-//! the strip proper lies the map of the whole form, which is also its scroll
-//! bar; below that the buttons, and a line of words.
+//! Gives a picture of what is visible, edits through the desk, and the beat
+//! that was clicked. Cost depends on what is visible, never on the form's
+//! length. Below the strip proper lies the map of the whole form, which is also
+//! its scroll bar; below that the buttons, and a line of words.
 //!
 //! `rows` says where things lie, `paint` draws, `pointer`, `drag` and `keys`
 //! turn what the user does into an [`Act`], `acts` makes it an edit, `buttons`
@@ -30,7 +29,6 @@ use egui::{Id, Response, Sense, Ui, vec2};
 
 use super::desk::Desk;
 use super::palette::Palette;
-use super::repeats::words;
 use acts::Act;
 use choice::Choice;
 use drag::Drag;

@@ -1,9 +1,7 @@
 //! The transport line: which clock rules, where it stands, and the own clock's
 //! controls, tapping included.
 //!
-//! In: what the audio thread publishes, the parameters. Out: parameter changes
-//! to the host, a wish to go to the start. The line is one row at any width the
-//! window can have.
+//! The line is one row at any width the window can have.
 
 use barform_app::words;
 use egui::{Align, Event, KeyboardShortcut, Layout, PointerButton, RichText, Ui};
@@ -12,10 +10,10 @@ use super::keys;
 use super::palette::Palette;
 use super::shown::Shown;
 use super::stand::bar_and_beat;
-use super::tap::Taps;
 use super::widgets::Host;
 use crate::handover::{Clock, Reading};
 use crate::params::{BarformParams, ClockChoice};
+use barform_app::played::Taps;
 
 /// Width of the window in points below which the line is set closer.
 const NARROW: f32 = 850.0;

@@ -1,9 +1,8 @@
 //! What is played by itself, on the audio thread.
 //!
-//! In: what the window wants (see [`crate::audition`]), the parameters, a block
-//! length. Out: events in order, from a player and a clock of their own, beside
-//! the form; to the window the position within one round. While nothing is
-//! wanted a block costs one look at a flag.
+//! Gives events in order, from a player and a clock of their own, beside the
+//! form; to the window the position within one round. While nothing is wanted a
+//! block costs one look at a flag.
 
 use std::sync::Arc;
 

@@ -1,6 +1,4 @@
 //! What the transport needs to know of a timeline.
-//!
-//! In: a timeline that is to be played. Out: its measures as plain numbers.
 
 use barform_app::player::Settings;
 use barform_app::timeline::Timeline;

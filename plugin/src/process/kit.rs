@@ -1,7 +1,4 @@
 //! The embedded kit over one block.
-//!
-//! In: strokes with the sample each falls on. Out: stereo audio in the host's
-//! buffers, silence where there is no kit.
 
 use barform_app::sound::Mixer;
 use barform_app::timeline::Note;

@@ -1,8 +1,7 @@
 //! Keys that play letters.
 //!
-//! In: notes that came in. Out: which letter goes down or up, and when. A key
-//! that went down as a letter comes up as one, whatever was set meanwhile; any
-//! other passes by.
+//! A key that went down as a letter comes up as one, whatever was set
+//! meanwhile; any other passes by.
 
 use nice_plug::midi::{Channel, Key, VoiceID};
 use nice_plug::prelude::*;

@@ -1,12 +1,11 @@
 //! The host's note output over one block.
 //!
-//! In: what came in, what is played by itself, and the form's own events, each
-//! in order. Out: one line of notes in order of their sample; at the same
-//! sample what came in goes first. Form and audition may strike the same key:
-//! the note that sounds then ends before the next one starts, and its own end,
-//! when that comes, is left out, so that each note-on gets exactly one
-//! note-off. A note's end that the host has no room for is owed and goes out
-//! first in the next block.
+//! Gives one line of notes in order of their sample; at the same sample what
+//! came in goes first. Form and audition may strike the same key: the note that
+//! sounds then ends before the next one starts, and its own end, when that
+//! comes, is left out, so that each note-on gets exactly one note-off. A note's
+//! end that the host has no room for is owed and goes out first in the next
+//! block.
 
 use std::marker::PhantomData;
 

@@ -1,42 +1,15 @@
 //! Variations of a cell.
 
-use std::ops::RangeInclusive;
-
 use super::{Answer, AnswerError, Proposal, Subject, ToolSettings, rules, top_tempo};
 use crate::craft::rules::Rules;
 use crate::craft::variation::{
     Ask, Keep, Variation, Variations, displaced, inverted, nearest, reversed, vary,
 };
-use crate::music::{Articulation, Cell, Kit, Limb, Voice};
+use crate::music::{Cell, Kit};
 use crate::words::thousands;
 
 /// How many the window shows at a time.
 const SHOWN: usize = 6;
-
-/// What may vary.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct VaryOptions {
-    /// How many of each cell.
-    pub number: usize,
-    /// Which of equally good ones.
-    pub seed: u64,
-    /// How hard they may be, by its name in the rules.
-    pub level: String,
-    /// What stays as it is.
-    pub keep: Keep,
-    /// Limbs that may play; those of the cell if empty.
-    pub limbs: Vec<Limb>,
-    /// What may be struck; what is struck in the cell if empty.
-    pub voices: Vec<(Voice, Articulation)>,
-    /// Distances from the cell.
-    pub within: Option<RangeInclusive<u64>>,
-    /// Any that exist, each as likely as another, in place of the nearest ones.
-    pub any: bool,
-    /// Whether the cell is played round and round.
-    pub looped: bool,
-    /// How the kit stands, by its name in the rules: top tempos depend on it.
-    pub setup: String,
-}
 
 /// Variations of one cell.
 #[derive(Debug, Clone)]
@@ -69,32 +42,23 @@ impl ByRule {
     }
 }
 
-/// Makes variations, nearest first.
+/// Makes variations: the nearest ones, or `any` that exist, each as likely as
+/// another; with top tempos for a kit that stands as `setup` says.
 ///
 /// # Errors
 /// See [`AnswerError`].
 pub fn variations(
     rules: &Rules,
     kit: &Kit,
-    cell: &Cell,
-    options: &VaryOptions,
+    setup: &str,
+    ask: &Ask,
+    any: bool,
 ) -> Result<FoundVariations, AnswerError> {
-    let mut ask = Ask::new(cell, &options.level, options.number);
-    ask.keep = options.keep;
-    if !options.limbs.is_empty() {
-        ask.limbs.clone_from(&options.limbs);
-    }
-    if !options.voices.is_empty() {
-        ask.voices.clone_from(&options.voices);
-    }
-    ask.within.clone_from(&options.within);
-    ask.repeats = options.looped;
-    ask.seed = options.seed;
-    let made = if options.any { vary } else { nearest }(&ask, &rules.variation);
-    let made = made.map_err(|e| AnswerError::Question(format!("cell {}: {e}", cell.letter)))?;
+    let made = if any { vary } else { nearest }(ask, &rules.variation);
+    let letter = &ask.original.letter;
+    let made = made.map_err(|e| AnswerError::Question(format!("cell {letter}: {e}")))?;
     let top = |variation: &Variation| {
-        let (setup, level) = (&options.setup, &options.level);
-        top_tempo(rules, kit, setup, level, &variation.cell, options.looped)
+        top_tempo(rules, kit, setup, &ask.level, &variation.cell, ask.repeats)
     };
     Ok(FoundVariations {
         top_bpm: made.cells.iter().map(top).collect::<Result<_, _>>()?,
@@ -105,27 +69,19 @@ pub fn variations(
 /// The nearest ones, then those by rule.
 pub(super) fn proposals(settings: &ToolSettings, subject: &Subject) -> Result<Answer, AnswerError> {
     let cell = &subject.cell;
-    let options = VaryOptions {
-        number: SHOWN,
-        seed: settings.seed,
-        level: settings.level.clone(),
-        keep: Keep {
-            opening: 0,
-            accents: settings.accents,
-            kicks: settings.kicks,
-            rests: settings.rests,
-            sticking: settings.sticking,
-            voices: settings.voices,
-        },
-        limbs: Vec::new(),
-        voices: Vec::new(),
-        within: None,
-        any: settings.any,
-        looped: true,
-        setup: settings.setup.clone(),
+    let mut ask = Ask::new(cell, &settings.level, SHOWN);
+    ask.seed = settings.seed;
+    ask.keep = Keep {
+        opening: 0,
+        accents: settings.accents,
+        kicks: settings.kicks,
+        rests: settings.rests,
+        sticking: settings.sticking,
+        voices: settings.voices,
     };
     let mut answer = Answer::default();
-    match variations(rules(), &subject.score.kit, cell, &options) {
+    let kit = &subject.score.kit;
+    match variations(rules(), kit, &settings.setup, &ask, settings.any) {
         Ok(found) => {
             let kind = if settings.any { "some" } else { "the nearest" };
             let line = match found.made.cells.len() {

@@ -21,7 +21,7 @@ pub fn midi(
     target.refuse_existing()?;
     let file = write(score.score(), &score.timeline, options).map_err(OrderError::unfit)?;
     target.write(&file.bytes)?;
-    let mut report = told(target.path(), &file.report);
+    let mut report = file_report(target.path(), &file.report);
     if !file.report.tempo_is_exact() {
         let tempo = format!(
             "The tempo is stored as {} microseconds a quarter note, not {}: {:+.3} ms at the end.",
@@ -35,7 +35,7 @@ pub fn midi(
 }
 
 /// How long a file is, its tracks, and what it could not keep of the strokes.
-pub(super) fn told(path: &Path, file: &MidiReport) -> Report {
+pub(super) fn file_report(path: &Path, file: &MidiReport) -> Report {
     let tracks: Vec<String> = file
         .tracks
         .iter()

@@ -1,7 +1,7 @@
 //! A practice plan over a score as a track: WAV, FLAC or MIDI.
 
 use super::audio::rendered;
-use super::midi::told;
+use super::midi::file_report;
 use super::{OrderError, Report, Target, Watch};
 use crate::export::Options;
 use crate::export::audio::{FileKind, Format, Level, Sounds};
@@ -39,7 +39,7 @@ pub fn practice_track(
         let gate_ms = Options::default().gate_ms;
         let file = track::midi(schedule, options.ornaments, gate_ms).map_err(OrderError::unfit)?;
         target.write(&file.bytes)?;
-        told(target.path(), &file.report)
+        file_report(target.path(), &file.report)
     } else {
         let format = Format {
             kind: FileKind::of(target.path()).unwrap_or(FileKind::Wav),

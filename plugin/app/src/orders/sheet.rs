@@ -71,7 +71,7 @@ pub fn sheet(
         PageFormat::Pdf => vec![target.path().to_owned()],
         _ if target.is_stream() && pages != 1 => {
             return Err(OrderError::Options(format!(
-                "{pages} pages are {pages} files; name them with --output, or take --kind pdf"
+                "{pages} pages are {pages} files; name a file for them, or make one PDF"
             )));
         }
         _ => page_files(target.path(), pages),

@@ -112,6 +112,14 @@ fn read(path: &Path) -> Result<String, TextError> {
     read_text(fs::File::open(path)?)
 }
 
+/// Whether a score's text has comments, which a score written anew has not.
+pub fn has_comments(text: &str) -> bool {
+    let signs = |text: &str| text.matches('#').count();
+    // What the file says, without its comments.
+    let said = toml_edit::de::from_str::<serde_json::Value>(text);
+    said.is_ok_and(|said| signs(text) > signs(&said.to_string()))
+}
+
 /// A folder's folders and the files with one of `endings`, each in order of name.
 pub fn list(folder: &Path, endings: &[&str]) -> io::Result<(Vec<String>, Vec<String>)> {
     let (mut folders, mut scores) = (Vec::new(), Vec::new());
@@ -188,6 +196,19 @@ mod tests {
         saved.save(&link, "two", false).unwrap();
         assert!(fs::symlink_metadata(&link).unwrap().is_symlink());
         assert_eq!(fs::read_to_string(&file).unwrap(), "two");
+    }
+
+    #[test]
+    fn a_sign_in_a_string_or_a_name_is_no_comment() {
+        for (text, has) in [
+            ("title = \"No. #1\"\n[voicing.\"a#b\"]\n", false),
+            ("title = \'#\' # slow\n", true),
+            ("# at the head\n", true),
+            ("title = [\n  \"#\", # inside\n]\n", true),
+            ("", false),
+        ] {
+            assert_eq!(has_comments(text), has, "{text}");
+        }
     }
 
     #[test]

@@ -131,15 +131,15 @@ pub fn import_file(path: &Path) -> Result<(String, String), String> {
 fn remarks(path: &Path, imported: &Imported) -> String {
     let name = path.file_name().unwrap_or_default().to_string_lossy();
     let cells = imported.score.cells.len();
-    let mut told = format!("{name} was read into {cells} cells.");
+    let mut text = format!("{name} was read into {cells} cells.");
     for note in imported.notes.iter().take(MOST_TOLD) {
-        told += &format!("\n{}: {note}.", remark_head(note.kind));
+        text += &format!("\n{}: {note}.", remark_head(note.kind));
     }
     match imported.notes.len().saturating_sub(MOST_TOLD) {
         0 => {}
-        more => told += &format!("\nAnd {more} more; barform import lists all."),
+        more => text += &format!("\nAnd {more} more; barform import lists all."),
     }
-    told
+    text
 }
 
 #[cfg(test)]

@@ -26,7 +26,7 @@ pub struct ShelfContents {
     /// All items, in the order asked for.
     pub all: Arc<Vec<Item>>,
     /// Those that are looked for, as indices into `all`.
-    pub shown: Vec<usize>,
+    pub matching: Vec<usize>,
     /// Tags with the number of items that have each, most used first.
     pub tags: Arc<Vec<(String, usize)>>,
     /// Files that cannot be read, with the reason.
@@ -260,7 +260,7 @@ impl WatchedShelf {
         self.found = ShelfContents {
             tags: Arc::new(tags(&listing.items)),
             all: Arc::new(listing.items),
-            shown: Vec::new(),
+            matching: Vec::new(),
             damaged: Arc::new(damaged),
             removed,
             left_out: listing.left_out,
@@ -279,7 +279,7 @@ impl WatchedShelf {
         }
         let mut found = self.found.clone();
         let items = found.all.iter().enumerate();
-        found.shown = items
+        found.matching = items
             .filter(|(_, item)| query.finds(item))
             .map(|(at, _)| at)
             .collect();

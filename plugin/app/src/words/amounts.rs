@@ -89,8 +89,8 @@ mod tests {
     #[test]
     fn thousands_stand_apart() {
         let pairs = [("7", "7"), ("1234", "1 234"), ("123456", "123 456")];
-        for (digits, told) in pairs {
-            assert_eq!(thousands(digits), told);
+        for (digits, text) in pairs {
+            assert_eq!(thousands(digits), text);
         }
     }
 }

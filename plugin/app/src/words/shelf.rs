@@ -117,7 +117,7 @@ mod tests {
     #[test]
     fn ages_are_told_in_the_largest_whole_unit() {
         let now = stamp(100 * DAY);
-        for (age, told) in [
+        for (age, text) in [
             (0, "just now"),
             (59, "just now"),
             (60, "1 minute ago"),
@@ -126,7 +126,7 @@ mod tests {
             // 70 days after 1 January 1970.
             (30 * DAY, "on 1970-03-12"),
         ] {
-            assert_eq!(ago(stamp(100 * DAY - age), now), told);
+            assert_eq!(ago(stamp(100 * DAY - age), now), text);
         }
     }
 

@@ -37,14 +37,14 @@ pub fn hit(hit: &Hit, bpm: f64) -> String {
 mod tests {
     #[test]
     fn early_and_late_are_told_in_whole_milliseconds() {
-        for (ms, told) in [
+        for (ms, text) in [
             (0.2, "on time"),
             (-3.4, "on time (3 ms early)"),
             (5.4, "on time (5 ms late)"),
             (5.6, "6 ms late"),
             (-41.5, "42 ms early"),
         ] {
-            assert_eq!(super::lateness(ms), told);
+            assert_eq!(super::lateness(ms), text);
         }
     }
 }

@@ -5,7 +5,7 @@ use crate::input::{ScoreFile, Source};
 use crate::output;
 use barform_app::answers;
 use barform_app::craft::rules::Rules;
-use barform_app::music::{BeatsError, Cell, CountBy, Letter};
+use barform_app::music::{Cell, CountBy, Letter};
 use serde_json::Value;
 use std::fs;
 use std::path::PathBuf;
@@ -79,7 +79,8 @@ impl Question {
     pub fn counts(&self, cell: &Cell) -> Result<Vec<String>, Failure> {
         let tradition = self.rules.counting.default_tradition();
         let meter = self.file.score().meter;
-        answers::cell_counts(tradition, cell, meter, CountBy::Units).map_err(exact)
+        let counts = answers::cell_counts(tradition, cell, meter, CountBy::Units);
+        Ok(counts?)
     }
 
     /// Prints the answer in the way asked for.
@@ -94,9 +95,4 @@ pub fn say(as_json: bool, text: &str, json: Value) -> Result<(), Failure> {
         return output::say(text);
     }
     output::say(&format!("{json:#}\n"))
-}
-
-/// Exact arithmetic that ran out of room.
-pub fn exact(error: BeatsError) -> Failure {
-    Failure::Score(error.to_string())
 }

@@ -1,6 +1,6 @@
 //! `barform count`: what is said on each slot.
 
-use super::asked::{self, Asked, exact};
+use super::asked::{self, Asked};
 use super::print;
 use crate::args::letter;
 use crate::failure::Failure;
@@ -54,8 +54,8 @@ pub fn run(args: &CountArgs) -> Result<(), Failure> {
     if let Some(letter) = &args.letter {
         for cell in question.cells(Some(letter))? {
             let meter = question.file.score().meter;
-            let counts = answers::cell_counts(tradition, &cell, meter, by).map_err(exact)?;
-            let length = words::beats(cell.grid.length().map_err(exact)?);
+            let counts = answers::cell_counts(tradition, &cell, meter, by)?;
+            let length = words::beats(cell.grid.length()?);
             let shown = print::cell(&cell, &counts, 2);
             text += &format!("{}, {length}\n{shown}", cell.letter);
             found.push(print::cell_json(&cell, &counts));
@@ -66,7 +66,7 @@ pub fn run(args: &CountArgs) -> Result<(), Failure> {
     let timeline = question.file.compiled()?.timeline;
     let mut rows = vec![["bar", "letter", "count"].map(String::from).to_vec()];
     let mut last_bar = None;
-    for place in answers::form_counts(&timeline, tradition, by).map_err(exact)? {
+    for place in answers::form_counts(&timeline, tradition, by)? {
         let said = place
             .counts
             .iter()

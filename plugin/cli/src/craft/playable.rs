@@ -1,6 +1,6 @@
 //! `barform playable`: top tempos, and what each limb is asked for.
 
-use super::asked::{Asked, exact};
+use super::asked::Asked;
 use super::print;
 use crate::args::{beats, letter};
 use crate::failure::Failure;
@@ -49,7 +49,7 @@ pub fn run(args: &PlayableArgs) -> Result<(), Failure> {
     let score = question.file.score();
     let line = match &args.letter {
         None => form_line(&question.file.compiled()?)?,
-        Some(letter) => Line::from_cells(&question.cells(Some(letter))?).map_err(exact)?,
+        Some(letter) => Line::from_cells(&question.cells(Some(letter))?)?,
     };
     let options = PlayableOptions {
         setup: args.setup.clone(),

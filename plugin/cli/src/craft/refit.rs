@@ -1,6 +1,6 @@
 //! `barform refit`: cells on another subdivision, refit or carried.
 
-use super::asked::{Asked, Question, exact};
+use super::asked::{Asked, Question};
 use super::print;
 use crate::args::letter;
 use crate::failure::Failure;
@@ -84,7 +84,7 @@ fn choices(question: &Question, cell: &Cell) -> Result<(String, Value), Failure>
             "modulated_tempo": modulation.map(|m| m.to.to_string()),
         }));
     }
-    let length = cell.grid.length().map_err(exact)?;
+    let length = cell.grid.length()?;
     let own = Subdivision(cell.grid.clone());
     let head = format!("{}, {} on {own}\n", cell.letter, beats(length));
     let json = json!({

@@ -1,6 +1,6 @@
 //! `barform revoice`: cells on another kit.
 
-use super::asked::{Asked, exact};
+use super::asked::Asked;
 use super::print;
 use super::vary;
 use crate::args::letter;
@@ -67,7 +67,7 @@ pub fn run(args: &RevoiceArgs) -> Result<(), Failure> {
     let mut text = String::new();
     let mut found = Vec::new();
     for cell in &cells {
-        let moved = revoice_by(&question.rules.revoice, cell, &from, &to).map_err(exact)?;
+        let moved = revoice_by(&question.rules.revoice, cell, &from, &to)?;
         let counts = question.counts(cell)?;
         if !text.is_empty() {
             text.push('\n');

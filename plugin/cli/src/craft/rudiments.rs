@@ -1,6 +1,6 @@
 //! `barform rudiments`: where a score holds rudiments.
 
-use super::asked::{self, Asked, exact};
+use super::asked::{self, Asked};
 use super::print;
 use crate::args::letter;
 use crate::failure::Failure;
@@ -67,8 +67,8 @@ pub fn run(args: &RudimentsArgs) -> Result<(), Failure> {
         Some(letter) => {
             let cells = question.cells(Some(letter))?;
             let cells = cells.iter().cycle().take(cells.len() * args.times as usize);
-            let line = Line::from_cells(cells).map_err(exact)?;
-            let found = rudiments.find(&line, look).map_err(exact)?;
+            let line = Line::from_cells(cells)?;
+            let found = rudiments.find(&line, look)?;
             (line, found.into_iter().map(|find| (None, find)).collect())
         }
     };

@@ -4,8 +4,8 @@ use super::asked::{Asked, Question};
 use super::print;
 use crate::args::letter;
 use crate::failure::Failure;
-use barform_app::answers::{ByRule, FoundVariations, VaryOptions, variations};
-use barform_app::craft::variation::Keep;
+use barform_app::answers::{ByRule, FoundVariations, variations};
+use barform_app::craft::variation::{Ask, Keep};
 use barform_app::music::{Articulation, Cell, Letter, Limb, Voice};
 use clap::ValueEnum;
 use serde_json::{Value, json};
@@ -130,27 +130,27 @@ fn one(question: &Question, cell: &Cell, prime: &Cell) -> Result<(String, Value)
 
 fn several(args: &VaryArgs, question: &Question, cell: &Cell) -> Result<(String, Value), Failure> {
     let stays = |what| args.keep.contains(&what);
-    let options = VaryOptions {
-        number: args.number,
-        seed: args.seed,
-        level: args.level.clone(),
-        keep: Keep {
-            opening: args.opening,
-            accents: stays(Stays::Accents),
-            kicks: stays(Stays::Kicks),
-            rests: stays(Stays::Rests),
-            sticking: stays(Stays::Sticking),
-            voices: stays(Stays::Voices),
-        },
-        limbs: args.limbs.clone(),
-        voices: args.voices.clone(),
-        within: args.within.clone(),
-        any: args.any,
-        looped: !args.once,
-        setup: "right-handed".to_owned(),
+    let mut ask = Ask::new(cell, &args.level, args.number);
+    ask.keep = Keep {
+        opening: args.opening,
+        accents: stays(Stays::Accents),
+        kicks: stays(Stays::Kicks),
+        rests: stays(Stays::Rests),
+        sticking: stays(Stays::Sticking),
+        voices: stays(Stays::Voices),
     };
+    if !args.limbs.is_empty() {
+        ask.limbs.clone_from(&args.limbs);
+    }
+    if !args.voices.is_empty() {
+        ask.voices.clone_from(&args.voices);
+    }
+    ask.within.clone_from(&args.within);
+    ask.repeats = !args.once;
+    ask.seed = args.seed;
     let kit = &question.file.score().kit;
-    let FoundVariations { made, top_bpm } = variations(&question.rules, kit, cell, &options)?;
+    let FoundVariations { made, top_bpm } =
+        variations(&question.rules, kit, "right-handed", &ask, args.any)?;
 
     let counts = question.counts(cell)?;
     let shown = match (made.cells.len(), made.fell_short()) {

@@ -1,7 +1,4 @@
 //! Colours, type and spacing of the whole window.
-//!
-//! In: the session's theme. Out: the library's style, set when the theme
-//! changes.
 
 use egui::Ui;
 

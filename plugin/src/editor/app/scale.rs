@@ -1,8 +1,7 @@
 //! The scale of the window: the keys that change it, and its being applied.
 //!
-//! In: Ctrl with +, −, the page keys and 0, a session that the host loads, the
-//! Settings page. Out: the library's zoom, which also asks the host for a
-//! window of the same size in points.
+//! Gives the library's zoom, which also asks the host for a window of the same
+//! size in points.
 
 use egui::Ui;
 

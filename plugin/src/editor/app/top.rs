@@ -1,8 +1,7 @@
 //! The top line: pages, undo and redo, files, the list of keys, the title.
 //!
-//! In: clicks and shortcuts. Out: another page, a step back, an open panel. The
-//! title and the file's name take what room is left, shortened with the whole
-//! text as a tooltip.
+//! The title and the file's name take what room is left, shortened with the
+//! whole text as a tooltip.
 
 use egui::{Align, Button, KeyboardShortcut, Label, Layout, Modifiers, RichText, Ui};
 

@@ -1,7 +1,7 @@
 //! What keys, buttons and clicks do to the cell.
 //!
-//! In: one [`Act`]. Out: an edit of the score through the desk, the cursor
-//! where it happened, or a sentence why not.
+//! Gives an edit of the score through the desk, the cursor where it happened,
+//! or a sentence why not.
 
 use barform_app::music::{Articulation, Hand, Limb, Stroke, Voice};
 use barform_app::score::edit::{CellEdit, Edit, Owner, Way};

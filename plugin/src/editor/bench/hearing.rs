@@ -1,8 +1,6 @@
 //! The cell heard by itself, round and round.
 //!
-//! In: the cell each time it changes. Out: a timeline of it alone for the audio
-//! thread; where it stands. Ends when asked to, when the page is left, and with
-//! the window.
+//! Ends when asked to, when the page is left, and with the window.
 
 use std::sync::Arc;
 

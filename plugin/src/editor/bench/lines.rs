@@ -1,8 +1,7 @@
 //! Grid, sticking and voices as text, in the words of the score file.
 //!
-//! In: what is typed. Out: edits of the cell, at each keystroke that makes
-//! sense. What does not stays as typed, with the reason, and the cell plays on
-//! as it was.
+//! What does not stays as typed, with the reason, and the cell plays on as it
+//! was.
 
 use barform_app::music::Grid;
 use barform_app::score::edit::{CellEdit, Edit, Lines, Owner, Way};

@@ -1,8 +1,8 @@
 //! The cell engraved, with the places that a cursor and a click need.
 //!
-//! In: a cell, its meter, the room. Out: a picture as the printed sheet has it,
-//! the middle of each slot, the box of each note head, where the counts begin.
-//! A cell that has no plain note values gets a staff with heads at their times.
+//! Gives a picture as the printed sheet has it, the middle of each slot, the
+//! box of each note head, where the counts begin. A cell that has no plain note
+//! values gets a staff with heads at their times.
 
 use barform_app::music::{Beats, Cell, Limb, Meter, Voice};
 use barform_app::sheet::engrave::{Style, strip};

@@ -1,9 +1,8 @@
 //! A cell played in, on the pads of a MIDI instrument or the computer keyboard,
 //! while it goes round with a click.
 //!
-//! In: notes and keys with the position each fell on. Out: the cell that they
-//! make, put in as one step when it is kept. Each stroke goes to the nearest
-//! slot of the cell's own grid; how far it was from it is shown as it comes.
+//! Each stroke goes to the nearest slot of the cell's own grid; how far it was
+//! from it is shown as it comes.
 
 mod clock;
 mod keys;

@@ -1,8 +1,8 @@
 //! The staff with the cursor: what is seen, and what a click asks for.
 //!
-//! In: the cell, the cursor, the slot that sounds. Out: acts. A click at a line
-//! or a space is about the voice written there, a click on counts or sticking
-//! about the slot alone. What is chosen is framed, what sounds has a wedge.
+//! A click at a line or a space is about the voice written there, a click on
+//! counts or sticking about the slot alone. What is chosen is framed, what
+//! sounds has a wedge.
 
 use barform_app::music::Voice;
 use egui::{Align2, Color32, CornerRadius, EventFilter, FontId, Id, Painter, Rect, Response};

@@ -1,7 +1,4 @@
 //! What is chosen of the score, and how it stays true when that changes.
-//!
-//! In: steps, clicks that choose. Out: items of the form, a cell or an ostinato,
-//! a slot that are there.
 
 use barform_app::music::{Cell, Letter};
 use barform_app::score::Score;

@@ -1,6 +1,5 @@
 //! A SoundFont of the user's, chosen in the panel.
 //!
-//! In: a typed path, a click. Out: the loaded file and the preset wanted.
 //! Loading takes seconds for a large file, so a thread does it, which ends with
 //! the window.
 

@@ -1,8 +1,8 @@
 //! The score files opened or saved last, in the panel that opens one.
 //!
-//! In: paths that were opened or saved, clicks. Out: a path to open; the list in
-//! the user's folder, kept on a thread of its own (a file may lie on a disk that
-//! does not answer). Only files that are there now are offered.
+//! Gives a path to open; the list in the user's folder, kept on a thread of its
+//! own (a file may lie on a disk that does not answer). Only files that are
+//! there now are offered.
 
 use std::path::{Path, PathBuf};
 

@@ -1,6 +1,4 @@
 //! The panel that lists all shortcuts.
-//!
-//! In: whether it is open. Out: rows under headings.
 
 use egui::{Grid, Id, Key, KeyboardShortcut, Label, Modal, RichText, ScrollArea, Ui};
 

@@ -1,7 +1,6 @@
 //! The chosen voice: its place, the key of each of its strokes, its channel, how
 //! loud its three levels are.
 //!
-//! In: the kit and clicks. Out: changes of the score's kit, strokes to hear.
 //! What is odd about a value is said beside it; nothing here stops playing.
 
 use barform_app::music::{Articulation, Channel, Key, Kit, Level, Velocity, Voice};

@@ -1,7 +1,7 @@
 //! A voice's place on the drum-set staff, as a small picture.
 //!
-//! In: a voice struck in a way. Out: a texture, painted once for each size with
-//! the same shapes as the printed sheet.
+//! Gives a texture, painted once for each size with the same shapes as the
+//! printed sheet.
 
 use std::collections::HashMap;
 

@@ -1,8 +1,7 @@
 //! Learning a key: the next note that comes in is the one.
 //!
-//! In: which stroke is to learn, the notes that come in. Out: its key and the
-//! channel of its voice. Where another stroke has the key already, nothing is
-//! changed before the user has said what is meant.
+//! Where another stroke has the key already, nothing is changed before the user
+//! has said what is meant.
 
 use barform_app::music::{Articulation, Channel, Key, Voice};
 use egui::{Modifiers, RichText, Ui};

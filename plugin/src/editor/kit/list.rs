@@ -1,8 +1,7 @@
 //! The voices: those round the kit in their order, the pedals, the rest.
 //!
-//! In: the kit. Out: the voice that is chosen, and that it is to sound. A row is
-//! one widget; only the chosen one is reached by Tab, the arrow keys go on from
-//! it.
+//! A row is one widget; only the chosen one is reached by Tab, the arrow keys
+//! go on from it.
 
 use barform_app::music::{Articulation, Kit, Voice};
 use egui::{Align2, CornerRadius, FontId, Id, Rect, RichText, ScrollArea, Sense, Stroke};

@@ -1,8 +1,6 @@
 //! Kept key maps: this kit under a name, other kits in its place.
 //!
-//! In: the folder, the score's kit, clicks. Out: files in the folder (on a
-//! thread), changes of the score's kit. What cannot be done is said at the map
-//! it was asked of.
+//! What cannot be done is said at the map it was asked of.
 
 use barform_app::music::Kit;
 use barform_app::shelf::{ItemId, KitEntry, KitListing, Kits, ShelfError};

@@ -1,7 +1,4 @@
 //! Which voices a kit has, and their order round it.
-//!
-//! In: a voice and what is to become of it. Out: the score's kit with another
-//! order.
 
 use barform_app::music::{Kit, Voice};
 use egui::{Button, Ui};

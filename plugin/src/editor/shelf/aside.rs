@@ -1,8 +1,7 @@
 //! What is not on the shelf: items that were removed, and files that cannot be
 //! read.
 //!
-//! In: what was found. Out: edits that put back or take away. Nothing is ever
-//! deleted here.
+//! Nothing is ever deleted here.
 
 use std::path::Path;
 

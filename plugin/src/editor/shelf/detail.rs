@@ -1,9 +1,8 @@
 //! The chosen item: its name, tags and note to be changed, its facts, and what
 //! can be done with it.
 //!
-//! In: an item. Out: a wish. What was typed is kept when the field is left or
-//! Enter pressed; Esc puts back what was there. What cannot be kept is said
-//! under its field.
+//! What was typed is kept when the field is left or Enter pressed; Esc puts
+//! back what was there. What cannot be kept is said under its field.
 
 use barform_app::shelf::Item;
 use barform_app::words;

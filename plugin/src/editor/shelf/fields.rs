@@ -1,6 +1,4 @@
 //! The fields of an item: what was typed and is not kept yet.
-//!
-//! In: what the disk says, what was typed. Out: edits that keep it.
 
 use barform_app::shelf::{Item, ItemId};
 use barform_app::words;

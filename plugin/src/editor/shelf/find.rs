@@ -1,6 +1,4 @@
 //! What is looked for: words, tags, length, grid, and in what order.
-//!
-//! In: typed words and clicks. Out: a query.
 
 use barform_app::music::{Beats, Subdivision};
 use barform_app::shelf::{Order, Query, fold};

@@ -1,7 +1,7 @@
 //! An item into the score.
 //!
-//! In: the item's score and where it goes. Out: the score changed as one step,
-//! what was put in chosen, and what else happened in words.
+//! Gives the score changed as one step, what was put in chosen, and what else
+//! happened in words.
 
 use barform_app::score::Score;
 use barform_app::score::edit::{ItemPath, Owner, Run};

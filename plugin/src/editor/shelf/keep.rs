@@ -1,8 +1,8 @@
 //! Keeping something: the chosen cell, the chosen run of the form, or all of it,
 //! under a name with tags and a note.
 //!
-//! In: what is chosen on the desk. Out: a edit for the shelf. Where an item of
-//! that name is there, the user says whether both are meant to stay.
+//! Where an item of that name is there, the user says whether both are meant to
+//! stay.
 
 use std::sync::Arc;
 

@@ -1,7 +1,6 @@
 //! The page by keyboard.
 //!
-//! In: keys that no text field wants. Out: what is chosen, and what is wanted of
-//! it. Without Ctrl they work only while the list or nothing has the focus.
+//! Without Ctrl they work only while the list or nothing has the focus.
 
 use egui::{Key, Modifiers, Ui};
 
@@ -37,7 +36,7 @@ impl ShelfPage {
         }
         let row = self.chosen.as_ref().map(list::row_id);
         let on_list = focused.is_none() || focused == row;
-        if !on_list || self.found.shown.is_empty() {
+        if !on_list || self.found.matching.is_empty() {
             return;
         }
         for (key, by) in [
@@ -78,13 +77,13 @@ impl ShelfPage {
     fn go(&mut self, ui: &Ui, by: isize, focus: bool) {
         let all = &self.found.all;
         let is = |at: &usize| Some(&all[*at].id) == self.chosen.as_ref();
-        let now = self.found.shown.iter().position(is);
-        let last = self.found.shown.len().saturating_sub(1);
+        let now = self.found.matching.iter().position(is);
+        let last = self.found.matching.len().saturating_sub(1);
         let to = match now {
             None => 0,
             Some(now) => now.saturating_add_signed(by).min(last),
         };
-        let Some(item) = self.found.shown.get(to).and_then(|at| all.get(*at)) else {
+        let Some(item) = self.found.matching.get(to).and_then(|at| all.get(*at)) else {
             return;
         };
         let id = item.id.clone();

@@ -1,6 +1,5 @@
 //! The items, as many as are in view.
 //!
-//! In: what was found. Out: which item is chosen, and what a row was asked for.
 //! A row is one widget; only the chosen one is reached by Tab, the arrow keys
 //! go on from it. Cost depends on what is in view, never on the shelf's size.
 
@@ -61,7 +60,7 @@ impl List<'_> {
     /// Shows it.
     pub fn show(mut self, ui: &mut Ui) -> Outcome {
         let mut outcome = Outcome::default();
-        let rows = self.found.shown.len();
+        let rows = self.found.matching.len();
         ui.spacing_mut().item_spacing.y = 4.0;
         let mut area = ScrollArea::vertical().id_salt("shelf").auto_shrink(false);
         if self.reveal
@@ -71,7 +70,7 @@ impl List<'_> {
         }
         let shown = area.show_rows(ui, ROW, rows, |ui, range| {
             for row in range {
-                let at = self.found.shown.get(row).copied();
+                let at = self.found.matching.get(row).copied();
                 let Some(item) = at.and_then(|at| self.found.all.get(at)) else {
                     continue;
                 };
@@ -91,7 +90,7 @@ impl List<'_> {
     fn offset(&self, ui: &Ui) -> Option<f32> {
         let chosen = self.chosen.as_ref()?;
         let is = |at: &usize| self.found.all.get(*at).is_some_and(|i| i.id == *chosen);
-        let row = self.found.shown.iter().position(is)?;
+        let row = self.found.matching.iter().position(is)?;
         let (offset, height): (f32, f32) = ui.data(|d| d.get_temp(view_id()))?;
         let top = row as f32 * (ROW + 4.0);
         let bottom = top + ROW;

@@ -1,7 +1,7 @@
 //! What the thread has done, taken up by the page; and what waits for it.
 //!
-//! In: answers. Out: the list as it now is, words for the user, an item in the
-//! score or in the ear.
+//! Gives the list as it now is, words for the user, an item in the score or in
+//! the ear.
 
 use std::sync::Arc;
 
@@ -79,7 +79,7 @@ impl ShelfPage {
 
     fn row_of(&self, id: Option<&ItemId>) -> Option<usize> {
         let all = &self.found.all;
-        let mut shown = self.found.shown.iter();
+        let mut shown = self.found.matching.iter();
         shown.position(|at| all.get(*at).is_some_and(|i| Some(&i.id) == id))
     }
 
@@ -99,8 +99,8 @@ impl ShelfPage {
                 ));
                 // Its neighbour is chosen, so that the keys go on.
                 if let Some(at) = at {
-                    let last = self.found.shown.len().saturating_sub(1);
-                    let next = self.found.shown.get(at.min(last));
+                    let last = self.found.matching.len().saturating_sub(1);
+                    let next = self.found.matching.get(at.min(last));
                     let next = next.and_then(|at| self.found.all.get(*at));
                     self.chosen = next.map(|item| item.id.clone());
                 }

@@ -1,8 +1,7 @@
 //! Items that were read: their scores, and small pictures of their cells.
 //!
-//! In: items in view. Out: which of them are still to be read, pictures of
-//! those that were. A picture is engraved once and kept; in one frame at most
-//! one new one is made, so that scrolling never stalls.
+//! A picture is engraved once and kept; in one frame at most one new one is
+//! made, so that scrolling never stalls.
 
 use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;

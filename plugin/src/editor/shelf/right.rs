@@ -1,6 +1,4 @@
 //! The right side of the page.
-//!
-//! In: what the page shows there. Out: edits and wishes, handed on.
 
 use barform_app::shelf::Stamp;
 use egui::{RichText, ScrollArea, Ui};

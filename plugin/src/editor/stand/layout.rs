@@ -1,7 +1,4 @@
 //! Where everything stands on the Stand, worked out from sizes alone.
-//!
-//! In: the room, the height of the window, how wide the letters run. Out:
-//! rectangles that lie in the room and apart from each other.
 
 use egui::{Rect, pos2, vec2};
 

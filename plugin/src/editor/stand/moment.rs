@@ -1,8 +1,5 @@
 //! What is to be shown at one moment: the cell that plays, the one that follows,
 //! bar, beat, count and hand.
-//!
-//! In: a score and where it stands. Out: plain values, all found by binary
-//! search.
 
 use barform_app::music::sticking_under;
 use barform_app::timeline::Timeline;

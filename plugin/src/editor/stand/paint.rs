@@ -1,6 +1,4 @@
 //! Paints the Stand's words: as large as their place allows, in a bold face.
-//!
-//! In: a place and a text. Out: ink.
 
 use std::sync::Arc;
 

@@ -1,7 +1,5 @@
 //! What is chosen in the form: where it lies, where the choice began and where
 //! it ends.
-//!
-//! In: blocks and items that are pointed at. Out: the desk's chosen run.
 
 use std::ops::Range;
 

@@ -1,8 +1,7 @@
 //! What is missing or over in a bar, and the ways to mend it.
 //!
-//! In: the form, and the bar-line checks that edits took away. Out: faults with
-//! their bars, in words; for the one that is looked at, mended forms, worked
-//! out on a thread of their own.
+//! Gives faults with their bars, in words; for the one that is looked at,
+//! mended forms, worked out on a thread of their own.
 
 mod search;
 

@@ -1,6 +1,4 @@
 //! Draws the visible part of the form, and the map of the whole.
-//!
-//! In: what is shown, what is chosen, where it plays. Out: shapes.
 
 mod above;
 mod groups;

@@ -8,7 +8,7 @@ use egui::{CursorIcon, Id, Rect, Response, Role, Sense, Ui, WidgetInfo};
 use super::paint::Picture;
 use super::{Act, Input, Strip, drag::Drag, id, rows};
 use crate::editor::desk::Desk;
-use crate::editor::repeats::Repeat;
+use barform_app::session::Repeat;
 
 /// Clicked and dragged, but no stop of the Tab key: arrow keys go from block to
 /// block while the strip has the focus.

@@ -1,7 +1,4 @@
 //! Which round of the loop is under way.
-//!
-//! In: the position within the round, as often as a frame is drawn. Out: the
-//! number of the round, from 0.
 
 /// Seconds after a start in which the position of what was heard before may
 /// still be seen.

@@ -1,8 +1,8 @@
 //! The computer keyboard as a drum set: keys of the two home rows, mirrored, the
 //! thumbs on the pedals.
 //!
-//! In: key events of a frame. Out: strokes, with their limbs. Keys are taken by
-//! their place, so that they lie under the same fingers on every keyboard.
+//! Keys are taken by their place, so that they lie under the same fingers on
+//! every keyboard.
 
 use barform_app::music::{Articulation, Kit, Level, Limb, Voice};
 use barform_app::timeline::Note;

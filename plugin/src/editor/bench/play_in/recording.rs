@@ -1,7 +1,4 @@
 //! One take on its way: what came in, where it fell, what cell it makes.
-//!
-//! In: notes of a MIDI instrument and taps on the computer keyboard, with the
-//! position each fell on. Out: the cell so far, in words what was left out.
 
 use std::collections::BTreeMap;
 use std::sync::Arc;

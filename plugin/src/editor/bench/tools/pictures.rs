@@ -1,7 +1,6 @@
 //! Proposals on a staff, as the printed sheet has them.
 //!
-//! In: what a tool proposes. Out: a small picture for each that the panel has
-//! the width for. They are made on the tool's thread; a frame only shows them.
+//! They are made on the tool's thread; a frame only shows them.
 
 use barform_app::answers::Proposal;
 use barform_app::music::{Beats, Cell, Meter, count_syllables};

@@ -19,7 +19,7 @@ pub fn show(
         Tool::Sticking | Tool::Tempo => setups(settings, ui),
         Tool::Vary => variations(settings, ui, palette),
         Tool::Revoice => hand_on_voice(settings, ui, score),
-        Tool::Rudiments | Tool::Refit | Tool::Carry => {}
+        _ => {}
     }
 }
 

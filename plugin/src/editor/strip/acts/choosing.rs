@@ -3,8 +3,8 @@
 use barform_app::score::edit::{ItemPath, Run};
 
 use crate::editor::desk::Desk;
-use crate::editor::repeats::Kind;
 use crate::editor::strip::Strip;
+use barform_app::session::ItemKind;
 
 impl Strip {
     pub(super) fn neighbour(&mut self, desk: &mut Desk, later: bool, extend: bool) {
@@ -57,7 +57,7 @@ impl Strip {
         };
         let written = &desk.shown.written;
         let number = match written.entry(section, items.start).map(|e| e.kind) {
-            Some(Kind::Group(_)) if items.len() > 1 => items.start + 1,
+            Some(ItemKind::Group(_)) if items.len() > 1 => items.start + 1,
             _ => items.start,
         };
         if let Some(at) = written.path(section, number) {

@@ -1,6 +1,7 @@
 //! What stands above the blocks: sections, bar numbers and bar lines, and what
 //! blocks and groups do otherwise.
 
+use barform_app::session::overrides_text;
 use egui::{Align2, FontId, Pos2, Rect, Shape, Stroke, pos2};
 
 use super::super::rows::{self, BARS, BLOCKS, OTHERWISE, SECTIONS, at};
@@ -261,9 +262,7 @@ pub fn section_text(picture: &Picture, section: usize) -> String {
         _ => format!("Section {}", section + 1),
     };
     let sections = &picture.shown.checked.score().sections;
-    let otherwise = sections
-        .get(section)
-        .map(|s| super::super::words(&s.overrides));
+    let otherwise = sections.get(section).map(|s| overrides_text(&s.overrides));
     match otherwise {
         Some(words) if !words.is_empty() => format!("{name}  {words}"),
         _ => name,

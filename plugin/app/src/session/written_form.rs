@@ -1,13 +1,13 @@
 //! The form as written, laid beside the form as played.
 //!
-//! In: a score. Out: each item of each section with its place in the text, the
-//! place of the timeline where it is first played, and what it does otherwise
-//! in words; every pass of every group; every bar-line check. Worked out once
-//! for each score.
+//! Gives each item of each section with its place in the text, the place of the
+//! timeline where it is first played, and what it does otherwise in words;
+//! every pass of every group; every bar-line check. Worked out once for each
+//! score.
 
-use barform_app::music::Fit;
-use barform_app::score::edit::{ItemPath, Run};
-use barform_app::score::{FormItem, Overrides, Rate, Score};
+use crate::music::Fit;
+use crate::score::edit::{ItemPath, Run};
+use crate::score::{FormItem, Overrides, Rate, Score};
 
 /// Most groups that are looked for, each pass of those around them counted; more
 /// than anyone can look at.
@@ -45,7 +45,7 @@ impl Repeat {
 
 /// What an item is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kind {
+pub enum ItemKind {
     /// A letter.
     Letter,
     /// A group that is played so often.
@@ -56,7 +56,7 @@ pub enum Kind {
 
 /// One item of a section's form.
 #[derive(Debug, Clone)]
-pub struct Entry {
+pub struct WrittenItem {
     /// The group it is in, by its number.
     pub parent: Option<usize>,
     /// Index among its neighbours.
@@ -68,16 +68,16 @@ pub struct Entry {
     /// Places it takes: those of one pass for a group.
     pub places: usize,
     /// What it is.
-    pub kind: Kind,
+    pub kind: ItemKind,
     /// What it does otherwise, in the words of the form; empty as a rule.
     pub otherwise: Box<str>,
 }
 
-impl Entry {
+impl WrittenItem {
     /// One past the last place it plays the first time round.
     pub fn last(&self) -> usize {
         match self.kind {
-            Kind::Group(times) => self.first + self.places * times,
+            ItemKind::Group(times) => self.first + self.places * times,
             _ => self.first + self.places,
         }
     }
@@ -85,19 +85,19 @@ impl Entry {
 
 /// A form as written.
 #[derive(Debug, Clone, Default)]
-pub struct Written {
+pub struct WrittenForm {
     /// Items of each section, groups before their content.
-    pub sections: Vec<Vec<Entry>>,
+    pub sections: Vec<Vec<WrittenItem>>,
     /// Groups in order of their first place.
     pub groups: Vec<Repeat>,
     /// Places before which a bar line is asserted, in order.
     pub checks: Vec<usize>,
 }
 
-impl Written {
+impl WrittenForm {
     /// Reads a score's form.
-    pub fn of(score: &Score) -> Written {
-        let mut written = Written::default();
+    pub fn of(score: &Score) -> WrittenForm {
+        let mut written = WrittenForm::default();
         let mut at = 0;
         for (section, of) in score.sections.iter().enumerate() {
             let mut entries = Vec::new();
@@ -120,7 +120,7 @@ impl Written {
     }
 
     /// An item by its number.
-    pub fn entry(&self, section: usize, number: usize) -> Option<&Entry> {
+    pub fn entry(&self, section: usize, number: usize) -> Option<&WrittenItem> {
         self.sections.get(section)?.get(number)
     }
 
@@ -190,8 +190,8 @@ impl Written {
         let group = self.number(&around);
         let group = group.and_then(|number| self.entry(gap.section, number));
         match group {
-            Some(Entry {
-                kind: Kind::Group(times),
+            Some(WrittenItem {
+                kind: ItemKind::Group(times),
                 places,
                 ..
             }) => (0..(*times).min(PASSES))
@@ -203,17 +203,17 @@ impl Written {
 }
 
 /// Lists items, groups before their content.
-fn list(items: &[FormItem], parent: Option<usize>, entries: &mut Vec<Entry>) {
+fn list(items: &[FormItem], parent: Option<usize>, entries: &mut Vec<WrittenItem>) {
     for (index, item) in items.iter().enumerate() {
         let number = entries.len();
         let (kind, otherwise) = match item {
-            FormItem::Letter { overrides, .. } => (Kind::Letter, words(overrides)),
+            FormItem::Letter { overrides, .. } => (ItemKind::Letter, overrides_text(overrides)),
             FormItem::Group {
                 times, overrides, ..
-            } => (Kind::Group(*times as usize), words(overrides)),
-            FormItem::BarLine => (Kind::BarLine, Box::default()),
+            } => (ItemKind::Group(*times as usize), overrides_text(overrides)),
+            FormItem::BarLine => (ItemKind::BarLine, Box::default()),
         };
-        entries.push(Entry {
+        entries.push(WrittenItem {
             parent,
             index,
             end: number + 1,
@@ -230,7 +230,7 @@ fn list(items: &[FormItem], parent: Option<usize>, entries: &mut Vec<Entry>) {
 }
 
 /// Overrides as the brackets of a form say them, short: `16ths carry, ×2`.
-pub fn words(overrides: &Overrides) -> Box<str> {
+pub fn overrides_text(overrides: &Overrides) -> Box<str> {
     let mut parts = Vec::new();
     if let Some((subdivision, fit)) = &overrides.subdivision {
         let carry = if *fit == Fit::Carry { " carry" } else { "" };
@@ -250,8 +250,8 @@ pub fn words(overrides: &Overrides) -> Box<str> {
 /// One section being played through.
 struct Play<'w> {
     section: usize,
-    entries: Vec<Entry>,
-    written: &'w mut Written,
+    entries: Vec<WrittenItem>,
+    written: &'w mut WrittenForm,
 }
 
 impl Play<'_> {
@@ -300,9 +300,9 @@ impl Play<'_> {
             if entry.first == usize::MAX {
                 entry.first = first;
                 entry.places = match entry.kind {
-                    Kind::Letter => 1,
-                    Kind::BarLine => 0,
-                    Kind::Group(times) => (at - first) / times.max(1),
+                    ItemKind::Letter => 1,
+                    ItemKind::BarLine => 0,
+                    ItemKind::Group(times) => (at - first) / times.max(1),
                 };
             }
             number = entry.end;

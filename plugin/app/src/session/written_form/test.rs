@@ -13,8 +13,8 @@ fn score(form: &str) -> Score {
 #[test]
 fn places_of_a_repeat_match_the_compiled_form() {
     let score = score("A (A A)x3 A ((A)x2 A)x2");
-    let timeline = barform_app::timeline::Timeline::compile(&score).unwrap();
-    let written = Written::of(&score);
+    let timeline = crate::timeline::Timeline::compile(&score).unwrap();
+    let written = WrittenForm::of(&score);
     let outer: Vec<_> = written.groups.iter().filter(|r| r.depth == 0).collect();
     let shape = |r: &Repeat| (r.first, r.places, r.times);
     assert_eq!(shape(outer[0]), (1, 2, 3));
@@ -28,13 +28,13 @@ fn places_of_a_repeat_match_the_compiled_form() {
 
 #[test]
 fn a_form_without_groups_has_none() {
-    assert!(Written::of(&score("A A A A")).groups.is_empty());
+    assert!(WrittenForm::of(&score("A A A A")).groups.is_empty());
 }
 
 #[test]
 fn numbers_and_paths_are_those_of_the_score() {
     let score = score("A A A A (A A A A | A A A A)x3 | A ((A)x2[rate 2] A)x2");
-    let written = Written::of(&score);
+    let written = WrittenForm::of(&score);
     for number in 0..written.sections[0].len() {
         let path = written.path(0, number).unwrap();
         assert_eq!(Some(&path), ItemPath::of(&score, 0, number).as_ref());
@@ -43,7 +43,7 @@ fn numbers_and_paths_are_those_of_the_score() {
     assert_eq!(written.number(&ItemPath::new(0, [19])), None);
     assert_eq!(written.number(&ItemPath::new(0, [4, 9])), None);
     assert_eq!(written.number(&ItemPath::new(1, [0])), None);
-    let timeline = barform_app::timeline::Timeline::compile(&score).unwrap();
+    let timeline = crate::timeline::Timeline::compile(&score).unwrap();
     for (place, found) in timeline.places.iter().enumerate() {
         let entry = written.entry(0, found.item as usize).unwrap();
         assert!(entry.first <= place);
@@ -54,7 +54,7 @@ fn numbers_and_paths_are_those_of_the_score() {
 
 #[test]
 fn checks_and_gaps_have_their_places() {
-    let written = Written::of(&score("A A A A | (A A A A |)x2 A"));
+    let written = WrittenForm::of(&score("A A A A | (A A A A |)x2 A"));
     assert_eq!(written.checks, [4, 8, 12]);
     let gap = |items: &[usize]| written.places_of_gap(&ItemPath::new(0, items));
     assert_eq!(gap(&[2]), [2]);
@@ -66,7 +66,7 @@ fn checks_and_gaps_have_their_places() {
 #[test]
 fn overrides_are_said_shortly() {
     let score = score("A[16ths carry, rate 2] (A)[level 70%] A");
-    let written = Written::of(&score);
+    let written = WrittenForm::of(&score);
     let said: Vec<&str> = written.sections[0].iter().map(|e| &*e.otherwise).collect();
     assert_eq!(said, ["16ths carry, ×2", "70%", "", ""]);
 }

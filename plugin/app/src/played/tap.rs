@@ -1,8 +1,8 @@
 //! Tempo by tapping.
 //!
-//! In: the moments of taps. Out: a tempo from the second tap on, the median of
-//! the last gaps, so that one hasty tap among several does not pull it. A pause
-//! or a tap that does not fit begins a new series.
+//! Gives a tempo from the second tap on, the median of the last gaps, so that
+//! one hasty tap among several does not pull it. A pause or a tap that does not
+//! fit begins a new series.
 
 use std::collections::VecDeque;
 
