@@ -3,9 +3,9 @@
 //! `barform_hosts::habits` says what each habit is and what it excuses.
 
 use anyhow::{Context, Result, ensure};
-use barform_hosts::habits::{Lag, Personality, Position, Ramp, Song, Standing, Start, Tempo, Turn};
+use barform_hosts::habits::{Personality, Song};
 use barform_hosts::invented::plain_form;
-use barform_hosts::plan::{Course, Plan, Run, Sizes};
+use barform_hosts::known::plans;
 use barform_tests::bench::{Bench, note_ons};
 use barform_tests::daw::stage::Stage;
 use barform_tests::host::{Block, Format, Note, check_ends};
