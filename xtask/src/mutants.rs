@@ -2,7 +2,7 @@
 //! place at a time, and runs the tests that are meant for it.
 
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use anyhow::{Context, Result, bail};
 use serde_json::Value;
@@ -137,12 +137,9 @@ fn sample(part: &Part, seed: usize) -> Result<(&'static str, u64, u64)> {
     if !matches!(code, Some(0 | 2 | 3)) {
         bail!("cargo mutants failed: {code:?}");
     }
-    let count = read(&folder.join("mutants.out/outcomes.json"))?;
+    let outcomes = fs::read(folder.join("mutants.out/outcomes.json"))?;
+    let outcomes: Value = serde_json::from_slice(&outcomes)?;
+    let count = |what: &str| outcomes[what].as_u64().unwrap_or(0);
     let caught = count("caught") + count("timeout");
     Ok((part.name, caught + count("missed"), caught))
-}
-
-fn read(file: &Path) -> Result<impl Fn(&str) -> u64> {
-    let outcomes: Value = serde_json::from_slice(&fs::read(file)?)?;
-    Ok(move |what: &str| outcomes[what].as_u64().unwrap_or(0))
 }
