@@ -25,12 +25,7 @@ const SESSIONS: u64 = 20_000;
 /// In one of so many sessions, at the most, a stroke may be up to five milliseconds
 /// further off than its host excuses: habits put together blur more than each
 /// does by itself.
-const MOVED: u64 = 60;
-
-/// In so many at the most a note is lost, doubled, cut short or left hanging. It
-/// should be none; in session 3453, of a host that rounds down to milliseconds and
-/// splits its blocks at the loop's end, a stroke comes twice.
-const WRONG: usize = 1;
+const MOVED: u64 = 75;
 
 /// So many sessions have one sample rate and one form each.
 const GROUP: u64 = 500;
@@ -143,9 +138,6 @@ fn random_sessions(format: Format) -> Result<()> {
             moved as u64 <= half / MOVED,
             "strokes have moved in {moved} of {half} sessions"
         );
-    }
-    if only.is_none() && failed.len() <= WRONG {
-        failed.clear();
     }
     let Some((number, fault)) = failed.first() else {
         // The sessions are not empty ones.
