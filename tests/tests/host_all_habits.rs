@@ -9,15 +9,13 @@ use std::collections::BTreeMap;
 
 use anyhow::{Context, Result, bail, ensure};
 use barform_hosts::habits::Personality;
-use barform_hosts::invented::{self, plain_form};
+use barform_hosts::invented::{self, drawn, plain_form, runner};
 use barform_hosts::judge::{Fault, Kind};
-use barform_hosts::plan::Plan;
 use barform_tests::daw::stage::Stage;
 use barform_tests::host::Format;
 use barform_tests::session::form;
-use proptest::prelude::*;
-use proptest::strategy::ValueTree;
-use proptest::test_runner::{Config, RngSeed, TestCaseError, TestError, TestRunner};
+use proptest::strategy::Strategy;
+use proptest::test_runner::{TestCaseError, TestError};
 
 /// Sessions in all; each format plays half of them.
 const SESSIONS: u64 = 20_000;
@@ -35,45 +33,6 @@ const SAME_FORM: u64 = 5;
 const RATES_HZ: [u32; 8] = [
     48_000, 44_100, 8_000, 96_000, 22_050, 192_000, 12_347, 88_200,
 ];
-
-/// A session to be played.
-#[derive(Debug, Clone)]
-struct Case {
-    host: Personality,
-    plan: Plan,
-}
-
-fn case() -> impl Strategy<Value = Case> {
-    (invented::personality(), invented::plan()).prop_map(|(host, mut plan)| {
-        if host.tells_again() {
-            // Whether a first position that comes twice is late, or a loop has
-            // turned, shows blocks later: `host_habits` has each by itself.
-            for run in &mut plan.runs {
-                run.cycle = None;
-                run.blocks = run.blocks.max(3);
-            }
-        }
-        Case { host, plan }
-    })
-}
-
-/// Chance that is the same for the same seed.
-fn runner(seed: u64) -> TestRunner {
-    TestRunner::new(Config {
-        cases: 1,
-        rng_seed: RngSeed::Fixed(seed),
-        failure_persistence: None,
-        max_shrink_iters: 3_000,
-        ..Config::default()
-    })
-}
-
-fn drawn<S: Strategy>(strategy: &S, seed: u64) -> Result<S::Value> {
-    let tree = strategy.new_tree(&mut runner(seed));
-    Ok(tree
-        .map_err(|reason| anyhow::anyhow!("{reason}"))?
-        .current())
-}
 
 fn from_environment(name: &str) -> Result<Option<u64>> {
     let Some(value) = std::env::var_os(name) else {
@@ -118,13 +77,13 @@ fn random_sessions(format: Format) -> Result<()> {
     for number in numbers.clone() {
         set_up(&mut stage, number);
         if number.is_multiple_of(SAME_FORM) || only.is_some() {
-            stage.set_form(&drawn(&form(), number / SAME_FORM)?);
+            stage.set_form(&drawn(&form(), number / SAME_FORM));
         }
-        let case = drawn(&case(), number)?;
+        let (host, plan) = drawn(&invented::session(), number);
         let result = stage
-            .play(&case.plan, &case.host)
-            .with_context(|| format!("{case:?}"))?;
-        tally.add(&case.host, result.is_err());
+            .play(&plan, &host)
+            .with_context(|| format!("{host:?}, {plan:?}"))?;
+        tally.add(&host, result.is_err());
         match result {
             Ok(count) => strokes += count,
             Err(fault) => failed.push((number, fault)),
@@ -179,15 +138,15 @@ fn set_up(stage: &mut Stage, number: u64) {
 /// A failing session, made as small as can be.
 fn reduced(stage: &mut Stage, number: u64) -> Result<String> {
     set_up(stage, number);
-    let form = drawn(&form(), number / SAME_FORM)?;
+    let form = drawn(&form(), number / SAME_FORM);
     for form in [plain_form(), form] {
         stage.set_form(&form);
         let shared = RefCell::new(&mut *stage);
         let mut runner = runner(number);
-        let tree = case().new_tree(&mut runner);
+        let tree = invented::session().new_tree(&mut runner);
         let tree = tree.map_err(|reason| anyhow::anyhow!("{reason}"))?;
-        let outcome = runner.run_one(tree, |case| {
-            let played = shared.borrow_mut().play(&case.plan, &case.host);
+        let outcome = runner.run_one(tree, |(host, plan)| {
+            let played = shared.borrow_mut().play(&plan, &host);
             let fail = |text: String| TestCaseError::fail(text);
             let judged = played.map_err(|error| fail(error.to_string()))?;
             judged.map_err(|fault| fail(fault.to_string()))?;

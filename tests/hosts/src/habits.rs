@@ -44,12 +44,6 @@ impl Default for Personality {
 }
 
 impl Personality {
-    /// Whether a position may be told once more for time that has gone on since: in a
-    /// loop that shows only blocks later.
-    pub fn tells_again(&self) -> bool {
-        self.lag == Lag::Stale || matches!(self.start, Start::Repeated | Start::RepeatedAfterJump)
-    }
-
     /// A host that tells everything, exactly.
     pub const EXACT: Personality = Personality {
         position: Position::Exact,

@@ -6,6 +6,8 @@ use std::ops::RangeInclusive;
 use proptest::option;
 use proptest::prelude::*;
 use proptest::sample::select;
+use proptest::strategy::ValueTree;
+use proptest::test_runner::{Config, RngSeed, TestRunner};
 
 use crate::form::{Cell, Form, Level, Span, Stroke};
 use crate::habits::{Lag, Personality, Position, Ramp, Song, Standing, Start, Tempo, Turn};
@@ -229,4 +231,40 @@ pub fn plan() -> impl Strategy<Value = Plan> {
         runs,
         seed,
     })
+}
+
+/// A host, and a plan to play in it. Where a position may be told once more, whether it
+/// is late or a loop has turned shows only blocks later, so there are no loops then:
+/// [`crate::known`] has each by itself.
+pub fn session() -> impl Strategy<Value = (Personality, Plan)> {
+    (personality(), plan()).prop_map(|(host, mut plan)| {
+        let again = matches!(host.start, Start::Repeated | Start::RepeatedAfterJump);
+        if host.lag == Lag::Stale || again {
+            for run in &mut plan.runs {
+                run.cycle = None;
+                run.blocks = run.blocks.max(3);
+            }
+        }
+        (host, plan)
+    })
+}
+
+/// A runner whose chance is the same for the same seed.
+pub fn runner(seed: u64) -> TestRunner {
+    TestRunner::new(Config {
+        cases: 1,
+        rng_seed: RngSeed::Fixed(seed),
+        failure_persistence: None,
+        max_shrink_iters: 3_000,
+        ..Config::default()
+    })
+}
+
+/// What a seed draws.
+///
+/// # Panics
+/// If the strategy rejects all it tries.
+pub fn drawn<S: Strategy>(strategy: &S, seed: u64) -> S::Value {
+    let tree = strategy.new_tree(&mut runner(seed));
+    tree.expect("something drawn").current()
 }

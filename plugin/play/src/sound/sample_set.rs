@@ -93,12 +93,6 @@ impl SampleSet {
         self.shots[self.index(voice, articulation)].frames()
     }
 
-    /// Frames of the longest sound: how long after the last stroke the kit may
-    /// still ring.
-    pub fn longest_frames(&self) -> usize {
-        self.shots.iter().map(Shot::frames).max().unwrap_or(0)
-    }
-
     /// Memory taken by the samples, bytes.
     pub fn bytes(&self) -> usize {
         let of = |t: &Take| 2 * (t.body.left.len() + t.edge.left.len()) * size_of::<f32>();

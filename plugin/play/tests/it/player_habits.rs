@@ -17,9 +17,6 @@ use barform_hosts::told::{self, SongTime};
 use barform_play::player::*;
 use barform_score::score::Score;
 use barform_score::timeline::Timeline;
-use proptest::prelude::*;
-use proptest::strategy::ValueTree;
-use proptest::test_runner::{Config, RngSeed, TestRunner};
 
 /// The length of a note in milliseconds.
 const GATE_MS: u32 = 60;
@@ -115,16 +112,6 @@ const SESSIONS: u64 = 600;
 /// Sample rates in Hz.
 const RATES_HZ: [u32; 5] = [48_000, 44_100, 8_000, 96_000, 12_347];
 
-fn drawn<S: Strategy>(strategy: &S, seed: u64) -> S::Value {
-    let mut runner = TestRunner::new(Config {
-        rng_seed: RngSeed::Fixed(seed),
-        failure_persistence: None,
-        ..Config::default()
-    });
-    let tree = strategy.new_tree(&mut runner);
-    tree.expect("something drawn").current()
-}
-
 /// All habits put together at random. As with the built plugin, a stroke may be a
 /// little further off than each habit by itself excuses in one session of sixty.
 #[test]
@@ -133,13 +120,7 @@ fn none_is_lost_doubled_or_cut_short_whatever_the_habits() {
     for number in 0..SESSIONS {
         let rate_hz = RATES_HZ[number as usize % RATES_HZ.len()];
         let stage = Stage::new(&plain_form(), rate_hz);
-        let (host, mut plan) = drawn(&(invented::personality(), invented::plan()), number);
-        if host.tells_again() {
-            for run in &mut plan.runs {
-                run.cycle = None;
-                run.blocks = run.blocks.max(3);
-            }
-        }
+        let (host, plan) = invented::drawn(&invented::session(), number);
         match stage.play(&plan, &host) {
             Ok(()) => {}
             Err(fault) if fault.kind == Kind::Moved => moved.push(number),

@@ -474,25 +474,20 @@ fn the_playhead_is_in_the_form_and_folds_with_it() {
 
 #[test]
 fn the_playhead_counts_from_the_form_s_start_in_the_form_s_beats() {
-    let mut desk = Desk::new(Settings {
-        start_beats: 2.0,
-        rate: Rate::Half,
-        ..settings()
-    });
-    // 187.5 samples a block are an exact part of a beat: 1/128.
-    let beats = |desk: &mut Desk, at: f64| {
-        desk.beats = at;
-        desk.block(true, 0);
-        desk.block(true, 1);
+    let beats = |at: f64| {
+        let mut desk = Desk::new(Settings {
+            start_beats: 2.0,
+            rate: Rate::Half,
+            ..settings()
+        });
         desk.beats = at;
         desk.block(true, 1);
-        desk.player
-            .unwrapped_beats()
-            .map(|b| (b * 1e3).round() / 1e3)
+        let beats = desk.player.unwrapped_beats();
+        beats.map(|beats| (beats * 1e3).round() / 1e3)
     };
-    assert_eq!(beats(&mut desk, 1.0), None);
-    assert_eq!(beats(&mut desk, 2.0), Some(0.0));
-    assert_eq!(beats(&mut desk, 12.0), Some(5.0));
+    assert_eq!(beats(1.0), None);
+    assert_eq!(beats(2.0), Some(0.0));
+    assert_eq!(beats(12.0), Some(5.0));
     // A beat in this many samples is exact: the playhead is on the form's first.
     let mut player = Player::new();
     player.set_sample_rate(32_768.0);
