@@ -23,7 +23,7 @@ struct Part {
     /// Package whose tests are run: cells, scores and files are tested where all
     /// layers come together.
     tests: &'static str,
-    /// The tests' names begin so.
+    /// What the names of these tests begin with; all if empty.
     filters: &'static [&'static str],
 }
 
@@ -70,8 +70,8 @@ const PARTS: [Part; 6] = [
 /// The seed chooses the sample.
 ///
 /// # Errors
-/// If there is no such crate, a seed is no number or a program fails. What gets
-/// through is no error.
+/// If there is no such crate, the seed is not a number or a program fails. A change
+/// that no test notices is not an error.
 pub fn run(args: &[&str]) -> Result<()> {
     let (names, seed) = match args {
         [] => (None, 0),

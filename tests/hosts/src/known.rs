@@ -215,7 +215,7 @@ pub const HABITS: [(&str, Personality); 40] = [
     ),
 ];
 
-/// A test of each habit: `$holds` is given the host, and says what is wrong.
+/// A test for each habit: `$holds` is called with the host and returns what is wrong.
 #[macro_export]
 macro_rules! each_habit {
     ($holds:path) => {

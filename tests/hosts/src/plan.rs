@@ -103,12 +103,12 @@ impl Course {
     }
 }
 
-/// Chance that comes out the same each time.
+/// Random numbers that are the same for the same seed.
 #[derive(Debug, Clone)]
 pub struct Dice(u64);
 
 impl Dice {
-    /// Dice that fall as the seed has it.
+    /// The sequence of a seed.
     pub fn new(seed: u32) -> Dice {
         Dice(u64::from(seed))
     }

@@ -46,7 +46,7 @@ impl Stretch<'_> {
             let at = float(&leg.at);
             let hair = resolution_beats / step + 1e-4;
             for (beats, sound) in strokes_between(cycles, &leg.from, &leg.to) {
-                // The difference is exact; what is rounded is far below a hair.
+                // The difference is exact; what rounding adds is far below a sample.
                 let time = at + float(&(&beats - &leg.from)) / step;
                 let number = self.number_at(time);
                 let near = number.saturating_sub(1)..(number + 2).min(self.known.len());

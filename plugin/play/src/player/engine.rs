@@ -64,7 +64,7 @@ pub struct Player {
     /// Mapping of form, ostinatos and click, then of each stretch of a letter.
     maps: [Mapping; 1 + MAX_STRETCHES],
     layout: Option<Layout>,
-    /// The streams stand nowhere yet.
+    /// The streams have not been placed since they were built.
     unplaced: bool,
     /// Beats per sample, grace and buzz times that the leads were worked out
     /// with.
